@@ -1,0 +1,29 @@
+/**
+ * Which floor may import from which. From the ground: core; then wire, memory, clock, clinic, store, which do not
+ * know each other; then intake and outlets; then virtual, dock, desk; cli on top.
+ */
+const rooms = ['wire', 'memory', 'clock', 'clinic', 'store'];
+const above = { core: [...rooms, 'intake', 'outlets', 'virtual', 'dock', 'desk', 'cli'] };
+for (const room of rooms) above[room] = [...rooms.filter((r) => r !== room), 'intake', 'outlets', 'virtual', 'dock', 'desk', 'cli'];
+for (const room of ['intake', 'outlets']) above[room] = ['intake', 'outlets'].filter((r) => r !== room).concat(['virtual', 'dock', 'desk', 'cli']);
+for (const room of ['virtual', 'dock', 'desk']) above[room] = ['virtual', 'dock', 'desk'].filter((r) => r !== room).concat(['cli']);
+
+module.exports = {
+  forbidden: [
+    ...Object.entries(above).map(([from, not]) => ({
+      name: `${from}-stays-below`,
+      severity: 'error',
+      from: { path: `^src/${from}/` },
+      to: { path: `^src/(${not.join('|')})/` },
+    })),
+    { name: 'no-circles', severity: 'error', from: {}, to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } } },
+    {
+      name: 'pure-rooms-do-no-io',
+      severity: 'error',
+      from: { path: '^src/(core|memory|clock|clinic|wire/line|wire/astm)/' },
+      to: { path: '^(node:)?(fs|net|http|child_process|os|dgram|tls|worker_threads)|better-sqlite3|serialport|pino' },
+    },
+    { name: 'no-tests-in-src', severity: 'error', from: { path: '^src/' }, to: { path: '^tests/' } },
+  ],
+  options: { doNotFollow: { path: 'node_modules' }, parser: 'swc', tsPreCompilationDeps: true },
+};

@@ -1,0 +1,78 @@
+/**
+ * What the gateway knows of one meter's memory between two downloads, and what settling one more download tells.
+ * Plain data that survives JSON.
+ */
+import type { Instant } from '../core/instant.ts';
+import type { DownloadId, ReadingId, TestRecord } from '../core/reading.ts';
+
+/** Why a test is no longer in the memory. `vanished`: deleted or overwritten, which of the two cannot be told. */
+export type Departure = 'deleted' | 'overwritten' | 'vanished';
+
+/** One known test in the meter's lifetime sequence. */
+export interface KnownTest {
+  readonly kind: 'test';
+  readonly id: ReadingId;
+  readonly record: TestRecord;
+  /** `provisional`: seen only in incomplete downloads. */
+  readonly status: 'settled' | 'provisional';
+  /** Set once the test is no longer in the memory. */
+  readonly gone?: Departure;
+  /** The reading that claims the same place (same run number, or same ring slot and time) with other content. */
+  readonly conflictWith?: ReadingId;
+}
+
+/** A place in the sequence where tests may still turn up that an incomplete download did not tell. */
+export interface SequenceGap {
+  readonly kind: 'gap';
+  readonly atMost?: number;
+}
+
+/**
+ * The end of a meter's lifetime sequence of tests, oldest first: everything from the oldest test on that may still be
+ * in the memory. `retired` counts the tests before it; a test's position in the lifetime sequence is `retired` plus
+ * its index among the tests of `sequence`.
+ */
+export interface MemoryState {
+  readonly retired: number;
+  readonly sequence: readonly (KnownTest | SequenceGap)[];
+  /** Highest running number seen since the last restart of the numbers. */
+  readonly highestRun?: number;
+  readonly last?: {
+    readonly download: DownloadId;
+    readonly at: Instant;
+    readonly complete: boolean;
+    /** True where the memory held as many results as it has slots. */
+    readonly full: boolean;
+  };
+}
+
+/** A meter of which nothing is known. */
+export const EMPTY_MEMORY: MemoryState = { retired: 0, sequence: [] };
+
+/** What settling one download found. */
+export interface Settled {
+  readonly state: MemoryState;
+  /** For every test told in the download (image, then fresh), in the order of the tests: which reading it is. */
+  readonly sightings: readonly { readonly place: string; readonly reading: ReadingId; readonly isNew: boolean }[];
+  /** Readings that were not known before, in the order of the tests. */
+  readonly added: readonly KnownTest[];
+  /** Known readings whose record, status, departure or conflict changed. */
+  readonly changed: readonly KnownTest[];
+  /** Tests that were known to be in the memory and no longer are. */
+  readonly vanished: readonly { readonly reading: ReadingId; readonly how: Departure }[];
+  /** Pairs that claim the same place with other content; both are kept and both held. */
+  readonly conflicts: readonly { readonly reading: ReadingId; readonly with: ReadingId }[];
+  /** Number of tests of this download that were known, and new. */
+  readonly known: number;
+  readonly fresh: number;
+  /** True where the memory was full and nothing in it was known from before, or run numbers are missing. */
+  readonly possiblyLost: boolean;
+  /** True where the running numbers started again. */
+  readonly runRestarted: boolean;
+  /** True where two histories explain the images equally well and the choice keeps a reading that may be a repeat. */
+  readonly doubtful: boolean;
+  /** The newest test in the sequence that was surely made before this download; absent if there is none. */
+  readonly after?: ReadingId;
+  /** How many of the tests that follow `after` in the sequence may nevertheless have been made before this download: 0 after a complete one; absent if unknown. */
+  readonly mayPrecede?: number;
+}

@@ -1,0 +1,32 @@
+import { defineConfig } from 'vitest/config';
+import type { Reporter } from 'vitest/reporters';
+
+/** Prints the one closing line that a CI can count. */
+const counts: Reporter = {
+  onTestRunEnd(modules) {
+    let passed = 0;
+    let failed = 0;
+    let skipped = 0;
+    for (const m of modules) {
+      const tests = [...m.children.allTests()];
+      if (!m.ok() && tests.length === 0) failed++; // a file that did not load
+      for (const t of tests) {
+        const { state } = t.result();
+        if (state === 'passed') passed++;
+        else if (state === 'failed') failed++;
+        else skipped++;
+      }
+    }
+    console.log(`\n${passed} passed, ${failed} failed, ${skipped} skipped`);
+  },
+};
+
+export default defineConfig({
+  test: {
+    include: ['tests/**/*.test.ts'],
+    pool: 'forks', // never 'threads': the serial library aborts the process there
+    testTimeout: 30_000,
+    reporters: ['default', counts],
+    coverage: { provider: 'v8', include: ['src/**/*.ts'], reporter: ['text-summary'] },
+  },
+});
