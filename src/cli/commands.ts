@@ -1,0 +1,56 @@
+/** The commands, each with its one-line summary; the file of a command is loaded only when it is called. */
+import type { Command } from 'commander';
+
+export interface CommandEntry {
+  /** One plain sentence for the list of commands. */
+  readonly summary: string;
+  /** Loads the command's file and makes the command. */
+  readonly load: () => Promise<Command>;
+}
+
+export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
+  collect: {
+    summary: 'read a meter that is plugged in, and keep every test that is new',
+    load: async () => (await import('./collect.ts')).collectCommand(),
+  },
+  replay: {
+    summary: 'take in capture files as if they happened at the times written in them',
+    load: async () => (await import('./replay.ts')).replayCommand(),
+  },
+  ports: {
+    summary: 'list the serial ports of this computer and the profile each would use',
+    load: async () => (await import('./ports.ts')).portsCommand(),
+  },
+  export: {
+    summary: 'write the readings as a CSV file: "tallydock export csv"',
+    load: async () => (await import('./export-csv.ts')).exportCommand(),
+  },
+  meters: {
+    summary: 'list the meters that were ever read, and how far off their clocks were',
+    load: async () => (await import('./meters.ts')).metersCommand(),
+  },
+  downloads: {
+    summary: 'list every download: what was new, what was known, whether anything is missing',
+    load: async () => (await import('./downloads.ts')).downloadsCommand(),
+  },
+  readings: {
+    summary: 'list the readings with their true times',
+    load: async () => (await import('./readings.ts')).readingsCommand(),
+  },
+  incidents: {
+    summary: 'list what happened to the clocks and memories of the meters',
+    load: async () => (await import('./incidents.ts')).incidentsCommand(),
+  },
+  explain: {
+    summary: 'say why a reading has its time and where it came from, byte for byte',
+    load: async () => (await import('./explain.ts')).explainCommand(),
+  },
+  rebuild: {
+    summary: 'make all readings afresh from the stored bytes and report any difference',
+    load: async () => (await import('./rebuild.ts')).rebuildCommand(),
+  },
+  'virtual-meter': {
+    summary: 'be a meter that does not exist, for trying things out',
+    load: async () => (await import('./virtual-meter.ts')).virtualMeterCommand(),
+  },
+};

@@ -1,0 +1,73 @@
+/**
+ * The zone table against tzdata's own `zdump -v` (tz code, part of the IANA Time Zone Database; on Debian it comes
+ * with libc-bin): every change of offset from 2000 to 2037, to the second, for zones with half hours, quarter hours
+ * and changed rules. The platform's Node carries its own copy of tzdata; where the two copies are of different years
+ * a recent change of rules may differ, and then this test is right to say so.
+ */
+import { spawnSync } from 'node:child_process';
+import { describe, expect, it } from 'vitest';
+import { instant } from '../../src/core/instant.ts';
+import { zoneOf } from '../../src/core/zone.ts';
+
+const FROM = Date.UTC(2000, 0, 1);
+const TO = Date.UTC(2037, 0, 1);
+
+const ZONES = [
+  'Europe/Lisbon',
+  'Europe/Berlin',
+  'Europe/Istanbul', // gave up summer time in 2016
+  'Europe/Moscow', // changed its offset in 2011 and 2014
+  'America/New_York', // new rules in 2007
+  'America/St_Johns', // half an hour; changed at 00:01 until 2011
+  'America/Sao_Paulo', // gave up summer time in 2019
+  'America/Caracas', // moved by half an hour in 2007 and 2016
+  'Asia/Kathmandu', // three quarters of an hour
+  'Asia/Tehran', // gave up summer time in 2022
+  'Asia/Pyongyang', // moved by half an hour in 2015 and 2018
+  'Australia/Lord_Howe', // summer time of half an hour
+  'Pacific/Apia', // left out 30 December 2011
+  'Pacific/Auckland',
+  'Africa/Casablanca', // summer time suspended in Ramadan
+];
+
+const hasZdump = spawnSync('zdump', ['--version']).error === undefined;
+
+interface Change {
+  readonly at: string;
+  readonly offsetS: number;
+}
+
+/** Changes as zdump prints them: pairs of lines, the last second before and the first second after. */
+function changesByZdump(name: string): Change[] {
+  const text = spawnSync('zdump', ['-v', '-c', '2000,2037', name], { encoding: 'utf8' }).stdout;
+  const changes: Change[] = [];
+  let before: number | undefined;
+  for (const line of text.split('\n')) {
+    const m = /^\S+\s+\w{3} (\w{3})\s+(\d+) (\d{2}:\d{2}:\d{2}) (\d{4}) UTC? = .* gmtoff=(-?\d+)$/.exec(line);
+    if (!m) continue;
+    const at = Date.parse(`${m[2]} ${m[1]} ${m[4]} ${m[3]} UTC`);
+    const offsetS = Number(m[5]);
+    const isFirstAfter = before !== undefined && before !== offsetS;
+    if (isFirstAfter && at >= FROM && at < TO) changes.push({ at: new Date(at).toISOString(), offsetS });
+    before = offsetS;
+  }
+  return changes;
+}
+
+function changesByTable(name: string): Change[] {
+  return zoneOf(name)
+    .stretches(instant(FROM), instant(TO - 1))
+    .slice(1)
+    .map((stretch) => ({ at: new Date(stretch.from).toISOString(), offsetS: stretch.offset / 1000 }));
+}
+
+describe.skipIf(!hasZdump)('the zone table and zdump tell the same changes of offset from 2000 to 2037', () => {
+  it.each(ZONES)('in %s', (name) => {
+    expect(changesByTable(name)).toEqual(changesByZdump(name));
+  });
+
+  it('and zdump did tell changes where there were some', () => {
+    expect(changesByZdump('Europe/Lisbon')).toHaveLength(74);
+    expect(changesByZdump('Asia/Kathmandu')).toHaveLength(0);
+  });
+});
