@@ -62,13 +62,19 @@ function checkZone(config: Config, text: string, file: string): void {
   }
 }
 
-/** The line, from 1, on which a key of the top level stands: as a key, or as the name of a table. */
+/** The line, from 1, on which a key of the top level stands: bare or quoted, as a key or as the name of a table. */
 function lineOf(text: string, key: string): number {
-  const at = text.split('\n').findIndex((line) => {
-    const start = line.trimStart().replace(/^\[{0,2}\s*"?/, '');
-    return start.startsWith(key);
-  });
-  return Math.max(at, 0) + 1;
+  const bare = (line: string) =>
+    line
+      .split('=')[0]
+      ?.split('.')[0]
+      ?.replace(/[[\]"'\s]/g, '');
+  return (
+    Math.max(
+      text.split('\n').findIndex((line) => bare(line) === key),
+      0,
+    ) + 1
+  );
 }
 
 /** The zone of a dock: the option if given, else the config's, else the computer's own. Throws ZONE_UNKNOWN. */
