@@ -1,0 +1,72 @@
+/**
+ * A thin coat over the SQLite library: every statement is prepared once, and whatever SQLite throws comes out as a
+ * Fault. Repositories see only this.
+ */
+import type BetterSqlite from 'better-sqlite3';
+import { storeFault } from './store-faults.ts';
+
+/** What may be bound. Truth values and absent facts are turned into these by the repositories. */
+export type Bindable = string | number | bigint | Uint8Array | null;
+/** Positional parameters, or one object of named ones. */
+export type Binding = readonly Bindable[] | readonly [Readonly<Record<string, Bindable>>];
+
+/** A prepared statement. All three throw Faults of the store. */
+export interface Statement<Row> {
+  /** Runs it and tells how many rows it changed. */
+  run(...binding: Binding): number;
+  get(...binding: Binding): Row | undefined;
+  all(...binding: Binding): Row[];
+}
+
+/** An open database. */
+export interface Database {
+  /** Where the file is, for messages. */
+  readonly path: string;
+  /** The statement of this SQL text, prepared at its first use. */
+  statement<Row = unknown>(sql: string): Statement<Row>;
+  /** Runs a script of several statements. */
+  script(sql: string): void;
+  /** Runs `work` in one transaction that holds the write lock from the start; a throw undoes everything. Nests. */
+  write<T>(work: () => T): T;
+  /** Runs `work` on one unchanging view of the store. Nests. */
+  read<T>(work: () => T): T;
+  /** Closes the file. Later use throws. */
+  close(): void;
+}
+
+/** Wraps an open connection. */
+export function makeDatabase(db: BetterSqlite.Database, path: string): Database {
+  const guard = <T>(work: () => T): T => {
+    try {
+      return work();
+    } catch (thrown) {
+      throw storeFault(thrown, path);
+    }
+  };
+  const prepared = new Map<string, Statement<unknown>>();
+  const prepare = (sql: string): Statement<unknown> => {
+    let inner: BetterSqlite.Statement<unknown[]> | undefined;
+    const made = (): BetterSqlite.Statement<unknown[]> => {
+      inner ??= db.prepare<unknown[]>(sql);
+      return inner;
+    };
+    return {
+      run: (...binding) => guard(() => made().run(...binding).changes),
+      get: (...binding) => guard(() => made().get(...binding)),
+      all: (...binding) => guard(() => made().all(...binding)),
+    };
+  };
+  const transaction = db.transaction((work: () => unknown) => work());
+  return {
+    path,
+    statement<Row>(sql: string) {
+      const known = prepared.get(sql) ?? prepare(sql);
+      prepared.set(sql, known);
+      return known as Statement<Row>;
+    },
+    script: (sql) => void guard(() => db.exec(sql)),
+    write: <T>(work: () => T) => guard(() => transaction.immediate(work) as T),
+    read: <T>(work: () => T) => guard(() => transaction.deferred(work) as T),
+    close: () => void guard(() => db.close()),
+  };
+}

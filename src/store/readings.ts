@@ -1,0 +1,271 @@
+/** Readings: every test once, with its values. Written by the intake, listed for people and exports. */
+import type { MeterIdentity } from '../core/download.ts';
+import { type Instant, instant } from '../core/instant.ts';
+import { wall } from '../core/meter-time.ts';
+import type { Placement } from '../core/placement.ts';
+import type { DownloadId, ReadingId, ReadingKind, TestRecord, Value } from '../core/reading.ts';
+import type { Database } from './database.ts';
+import { type PlacementRow, placementOf } from './placements.ts';
+import { joinFlags, readTexts, splitFlags } from './row-values.ts';
+import { type ShownStatus, statusOf } from './status.ts';
+
+/** A reading as settling left it. */
+export interface SettledReading {
+  readonly id: ReadingId;
+  readonly meterNo: number;
+  /** Place in the meter's own order of tests, from 0. */
+  readonly position: number;
+  /** The download that its id names. */
+  readonly firstDownload: DownloadId;
+  /** The download earliest in time that told it. */
+  readonly earliestDownload: DownloadId;
+  /** As told; place and slot are those of the first download. `open` is not kept. */
+  readonly record: TestRecord;
+  readonly status: 'settled' | 'provisional';
+  /** How it left the meter's memory; absent while it may still be there. */
+  readonly gone?: 'deleted' | 'overwritten' | 'vanished';
+  readonly conflictWith?: ReadingId;
+}
+
+/** A reading with all that lists, exports and `explain` show of it. */
+export interface ListedReading extends SettledReading {
+  readonly meter: Pick<MeterIdentity, 'id' | 'model'>;
+  /** The newest version; absent only while a download is being taken in. */
+  readonly placement?: Placement & { readonly version: number };
+  /** The meter's flags and the gateway's, without repeats. */
+  readonly flags: readonly string[];
+  readonly shown: ShownStatus;
+  /** When the first download began. */
+  readonly downloadedAt: Instant;
+}
+
+/** Which readings to list; all conditions hold together. */
+export interface ReadingFilter {
+  /** Serial number of the meter. */
+  readonly meter?: string;
+  /** Patient identifier as keyed into the meter. */
+  readonly patient?: string;
+  /** Best estimate at or after this; a reading without one is left out. */
+  readonly since?: Instant;
+  /** Best estimate before this; a reading without one is left out. */
+  readonly until?: Instant;
+  readonly kind?: ReadingKind;
+}
+
+export interface Readings {
+  add(reading: SettledReading): void;
+  /** Replaces everything of a reading but its id. */
+  replace(reading: SettledReading): void;
+  /** Moves a reading in its meter's order. */
+  move(id: ReadingId, position: number): void;
+  /** Drops a reading with its values and placements. */
+  drop(id: ReadingId): void;
+  /** All readings of a meter in its order of tests. */
+  ofMeter(meterNo: number): SettledReading[];
+  get(id: ReadingId): ListedReading | undefined;
+  /** Readings in pages, ordered by meter (model, serial number), then by the meter's order of tests. */
+  pages(filter: ReadingFilter, size?: number): Generator<readonly ListedReading[], void>;
+  count(meterNo: number): number;
+}
+
+interface ReadingRow {
+  reading_id: ReadingId;
+  meter_no: number;
+  position: number;
+  first_download: DownloadId;
+  earliest_download: DownloadId;
+  place: string;
+  slot: number | null;
+  run_number: number | null;
+  meter_time: string;
+  wall: number | null;
+  resolution_ms: number | null;
+  kind: ReadingKind;
+  error_code: string | null;
+  lot: string | null;
+  lot_expiry: string | null;
+  operator: string | null;
+  keyed_patient: string | null;
+  flags: string;
+  loss_count: number | null;
+  extra: string | null;
+  status: 'settled' | 'provisional';
+  gone: 'deleted' | 'overwritten' | 'vanished' | null;
+  conflict_with: ReadingId | null;
+}
+
+interface ValueRow extends Value {
+  reading_id: ReadingId;
+}
+
+type ListedRow = ReadingRow &
+  Omit<PlacementRow, 'flags' | 'version' | 'basis'> & {
+    version: number | null;
+    basis: PlacementRow['basis'];
+    placing_flags: string;
+    meter_id: string;
+    model: string;
+    downloaded_at: number;
+  };
+
+function recordOf(r: ReadingRow, values: readonly Value[]): TestRecord {
+  return {
+    place: r.place,
+    ...(r.slot === null ? {} : { slot: r.slot }),
+    ...(r.run_number === null ? {} : { runNumber: r.run_number }),
+    meterTimeText: r.meter_time,
+    ...(r.wall === null || r.resolution_ms === null
+      ? {}
+      : { meterTime: { text: r.meter_time, wall: wall(r.wall), resolutionMs: r.resolution_ms } }),
+    kind: r.kind,
+    values,
+    ...(r.error_code === null ? {} : { errorCode: r.error_code }),
+    ...(r.lot === null ? {} : { lot: r.lot }),
+    ...(r.lot_expiry === null ? {} : { lotExpiry: r.lot_expiry }),
+    ...(r.operator === null ? {} : { operator: r.operator }),
+    ...(r.keyed_patient === null ? {} : { patientId: r.keyed_patient }),
+    flags: splitFlags(r.flags),
+    ...(r.loss_count === null ? {} : { lossCount: r.loss_count }),
+    ...(r.extra === null ? {} : { extra: readTexts(r.extra) }),
+  };
+}
+
+const readingOf = (r: ReadingRow, values: readonly Value[]): SettledReading => ({
+  id: r.reading_id,
+  meterNo: r.meter_no,
+  position: r.position,
+  firstDownload: r.first_download,
+  earliestDownload: r.earliest_download,
+  record: recordOf(r, values),
+  status: r.status,
+  ...(r.gone === null ? {} : { gone: r.gone }),
+  ...(r.conflict_with === null ? {} : { conflictWith: r.conflict_with }),
+});
+
+function listedOf(r: ListedRow, values: readonly Value[]): ListedReading {
+  const reading = readingOf(r, values);
+  const placement =
+    r.version === null
+      ? undefined
+      : { ...placementOf({ ...r, version: r.version, flags: r.placing_flags }), version: r.version };
+  const flags = [...new Set([...reading.record.flags, ...(placement?.flags ?? [])])];
+  return {
+    ...reading,
+    meter: { id: r.meter_id, model: r.model },
+    ...(placement ? { placement } : {}),
+    flags,
+    shown: statusOf(reading.status, flags),
+    downloadedAt: instant(r.downloaded_at),
+  };
+}
+
+const binding = ({ id, meterNo, position, firstDownload, earliestDownload, record, ...rest }: SettledReading) => ({
+  id,
+  meter: meterNo,
+  position,
+  first: firstDownload,
+  earliest: earliestDownload,
+  place: record.place,
+  slot: record.slot ?? null,
+  run: record.runNumber ?? null,
+  stamp: record.meterTimeText,
+  wall: record.meterTime?.wall ?? null,
+  resolution: record.meterTime?.resolutionMs ?? null,
+  kind: record.kind,
+  error: record.errorCode ?? null,
+  lot: record.lot ?? null,
+  expiry: record.lotExpiry ?? null,
+  operator: record.operator ?? null,
+  patient: record.patientId ?? null,
+  flags: joinFlags(record.flags),
+  loss: record.lossCount ?? null,
+  extra: record.extra ? JSON.stringify(record.extra) : null,
+  status: rest.status,
+  gone: rest.gone ?? null,
+  conflict: rest.conflictWith ?? null,
+});
+
+const LISTED = `SELECT r.*, p.version, p.taken_at, p.earliest, p.latest, p.basis, p.reason, p.flags AS placing_flags,
+    m.meter_id, m.model, d.at AS downloaded_at
+  FROM meter m JOIN reading r USING (meter_no) JOIN download d ON d.download_id = r.first_download
+  LEFT JOIN placement p ON p.reading_id = r.reading_id
+    AND p.version = (SELECT max(version) FROM placement WHERE reading_id = r.reading_id)`;
+
+const PAGE = 1000;
+
+/** The readings of a store. */
+export function makeReadings(db: Database): Readings {
+  const insert =
+    db.statement(`INSERT INTO reading VALUES (:id, :meter, :position, :first, :earliest, :place, :slot, :run,
+    :stamp, :wall, :resolution, :kind, :error, :lot, :expiry, :operator, :patient, :flags, :loss, :extra, :status, :gone,
+    :conflict)`);
+  const update = db.statement(`UPDATE reading SET meter_no = :meter, position = :position, first_download = :first,
+    earliest_download = :earliest, place = :place, slot = :slot, run_number = :run, meter_time = :stamp, wall = :wall,
+    resolution_ms = :resolution, kind = :kind, error_code = :error, lot = :lot, lot_expiry = :expiry,
+    operator = :operator, keyed_patient = :patient, flags = :flags, loss_count = :loss, extra = :extra, status = :status,
+    gone = :gone, conflict_with = :conflict WHERE reading_id = :id`);
+  const insertValue = db.statement('INSERT INTO reading_value VALUES (?, ?, ?, ?, ?)');
+  const valuesOf = db.statement<ValueRow>(
+    `SELECT v.reading_id, v.analyte, v.value, v.unit FROM reading_value v
+      JOIN json_each(?) wanted ON wanted.value = v.reading_id ORDER BY v.reading_id, v.n`,
+  );
+
+  const addValues = (reading: SettledReading): void => {
+    for (const [n, v] of reading.record.values.entries()) insertValue.run(reading.id, n, v.analyte, v.value, v.unit);
+  };
+  /** The values of many readings with one question. */
+  const valuesById = (rows: readonly ReadingRow[]): Map<ReadingId, Value[]> => {
+    const byId = new Map<ReadingId, Value[]>(rows.map((r) => [r.reading_id, []]));
+    for (const { reading_id, ...value } of valuesOf.all(JSON.stringify([...byId.keys()])))
+      byId.get(reading_id)?.push(value);
+    return byId;
+  };
+  const withValues = <R extends ReadingRow, T>(
+    rows: readonly R[],
+    make: (row: R, values: readonly Value[]) => T,
+  ): T[] => {
+    const values = valuesById(rows);
+    return rows.map((r) => make(r, values.get(r.reading_id) ?? []));
+  };
+
+  return {
+    add(reading) {
+      insert.run(binding(reading));
+      addValues(reading);
+    },
+    replace(reading) {
+      update.run(binding(reading));
+      db.statement('DELETE FROM reading_value WHERE reading_id = ?').run(reading.id);
+      addValues(reading);
+    },
+    move: (id, position) => void db.statement('UPDATE reading SET position = ? WHERE reading_id = ?').run(position, id),
+    drop: (id) => void db.statement('DELETE FROM reading WHERE reading_id = ?').run(id),
+    ofMeter: (meterNo) =>
+      withValues(
+        db.statement<ReadingRow>('SELECT * FROM reading WHERE meter_no = ? ORDER BY position').all(meterNo),
+        readingOf,
+      ),
+    get: (id) => withValues(db.statement<ListedRow>(`${LISTED} WHERE r.reading_id = ?`).all(id), listedOf)[0],
+    *pages(filter, size = PAGE) {
+      const where: string[] = ['(m.model, m.meter_id, r.position) > (:afterModel, :afterMeter, :afterPosition)'];
+      if (filter.meter !== undefined) where.push('m.meter_id = :meter');
+      if (filter.patient !== undefined) where.push('r.keyed_patient = :patient');
+      if (filter.kind !== undefined) where.push('r.kind = :kind');
+      if (filter.since !== undefined) where.push('p.taken_at >= :since');
+      if (filter.until !== undefined) where.push('p.taken_at < :until');
+      const page = db.statement<ListedRow>(
+        `${LISTED} WHERE ${where.join(' AND ')} ORDER BY m.model, m.meter_id, r.position LIMIT :size`,
+      );
+      let after = { afterModel: '', afterMeter: '', afterPosition: -1 };
+      for (;;) {
+        const rows = page.all({ ...after, ...filter, size });
+        if (rows.length > 0) yield withValues(rows, listedOf);
+        const last = rows.at(-1);
+        if (!last || rows.length < size) return;
+        after = { afterModel: last.model, afterMeter: last.meter_id, afterPosition: last.position };
+      }
+    },
+    count: (meterNo) =>
+      db.statement<{ n: number }>('SELECT count(*) AS n FROM reading WHERE meter_no = ?').get(meterNo)?.n ?? 0,
+  };
+}

@@ -1,0 +1,11 @@
+/** The status of a reading as the CSV and every list show it: one rule for all of them. */
+
+/** `void` is added when readings can be struck out by a person. */
+export type ShownStatus = 'settled' | 'provisional' | 'held';
+
+/** Flags that hold a reading back: a person has to look before it goes on. */
+export const HOLDING_FLAGS: readonly string[] = ['conflict', 'value-unreadable', 'readings-differ'];
+
+/** Held where a flag asks for it, else as settling left it. */
+export const statusOf = (status: 'settled' | 'provisional', flags: readonly string[]): ShownStatus =>
+  flags.some((flag) => HOLDING_FLAGS.includes(flag)) ? 'held' : status;
