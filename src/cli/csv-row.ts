@@ -3,8 +3,7 @@
  * ever added at the end.
  */
 import { formatSeconds, type Instant } from '../core/instant.ts';
-import type { Placement } from '../core/placement.ts';
-import type { TestRecord } from '../core/reading.ts';
+import type { ListedReading } from '../store/readings.ts';
 
 /** The columns in their order. DEVELOPERS.md and README.md say what each holds. */
 export const CSV_COLUMNS = [
@@ -33,18 +32,10 @@ export const CSV_COLUMNS = [
 ] as const;
 
 /** What a row needs to know of a reading. */
-export interface ExportedReading {
-  readonly id: string;
-  readonly meter: { readonly id: string; readonly model: string };
-  readonly record: TestRecord;
-  readonly status: string;
-  readonly placement: Pick<Placement, 'takenAt' | 'earliest' | 'latest' | 'basis'> | undefined;
-  /** The meter's flags and the gateway's, without repeats. */
-  readonly flags: readonly string[];
-  readonly firstDownload: string;
-  /** When the download began in which the reading was first seen. */
-  readonly downloadedAt: Instant;
-}
+export type ExportedReading = Pick<
+  ListedReading,
+  'id' | 'meter' | 'record' | 'placement' | 'flags' | 'shown' | 'firstDownload' | 'downloadedAt'
+>;
 
 /** The header row with its line end. */
 export const csvHeader = (): string => `${CSV_COLUMNS.join(',')}\r\n`;
@@ -68,7 +59,7 @@ export function csvRows(reading: ExportedReading): string {
     textCell(record.lot),
     textCell(record.lotExpiry),
     textCell(record.operator),
-    reading.status,
+    reading.shown,
     textCell(reading.firstDownload),
     formatSeconds(reading.downloadedAt, 'floor'),
   ];

@@ -47,7 +47,7 @@ describe('the CSV export', () => {
   it('leaves empty what is not known', () => {
     const bare = exampleReading(
       { meterTimeText: '', values: [{ analyte: 'INR', value: '2.6', unit: '' }], flags: [] },
-      { placement: { basis: 'bounded' }, flags: [] },
+      { placement: { basis: 'bounded', reason: 'x', flags: [], version: 1 }, flags: [] },
     );
     const { slot: _s, runNumber: _r, lot: _l, lotExpiry: _e, operator: _o, patientId: _p, ...record } = bare.record;
     expect(csvRows({ ...bare, record })).toBe(

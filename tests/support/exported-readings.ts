@@ -2,12 +2,12 @@
 import fc from 'fast-check';
 import type { ExportedReading } from '../../src/cli/csv-row.ts';
 import { instant } from '../../src/core/instant.ts';
-import type { TestRecord } from '../../src/core/reading.ts';
+import { downloadId, readingId, type TestRecord } from '../../src/core/reading.ts';
 
 /** A control-free INR test of an invented meter, placed between two anchors. */
 export function exampleReading(record: Partial<TestRecord> = {}, rest: Partial<ExportedReading> = {}): ExportedReading {
   return {
-    id: 'D17-3',
+    id: readingId(downloadId(17, 0), '3'),
     meter: { id: 'PA00042', model: 'GM-10' },
     record: {
       place: '3',
@@ -23,15 +23,18 @@ export function exampleReading(record: Partial<TestRecord> = {}, rest: Partial<E
       flags: [],
       ...record,
     },
-    status: 'settled',
+    shown: 'settled',
     placement: {
       takenAt: instant(Date.UTC(2026, 2, 1, 18, 54, 59, 500)),
       earliest: instant(Date.UTC(2026, 2, 1, 18, 54, 28, 999)),
       latest: instant(Date.UTC(2026, 2, 1, 18, 55, 31, 1)),
       basis: 'interpolated',
+      reason: 'Its epoch lies between two downloads.',
+      flags: [],
+      version: 1,
     },
     flags: ['lo', 'single-read'],
-    firstDownload: 'D17',
+    firstDownload: downloadId(17, 0),
     downloadedAt: instant(Date.UTC(2026, 2, 2, 10, 15, 0, 750)),
     ...rest,
   };

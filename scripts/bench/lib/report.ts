@@ -1,0 +1,49 @@
+/** How a measurement is taken and printed: medians of several runs, baseline, figure, ratio, aim. */
+
+/** The median of some figures. */
+export function median(figures: readonly number[]): number {
+  const sorted = [...figures].sort((a, b) => a - b);
+  const middle = sorted.length >> 1;
+  const [low, high] = [sorted[middle - 1] ?? Number.NaN, sorted[middle] ?? Number.NaN];
+  return sorted.length % 2 === 1 ? high : (low + high) / 2;
+}
+
+/** Seconds that `work` takes, median of `runs` after one run that does not count. */
+export function secondsOf(work: () => void, runs = 7): number {
+  work();
+  const figures: number[] = [];
+  for (let i = 0; i < runs; i++) {
+    globalThis.gc?.();
+    const start = process.hrtime.bigint();
+    work();
+    figures.push(Number(process.hrtime.bigint() - start) / 1e9);
+  }
+  return median(figures);
+}
+
+export interface Comparison {
+  readonly what: string;
+  /** What it is measured against, in words. */
+  readonly against: string;
+  readonly baseline: number;
+  readonly figure: number;
+  readonly unit: string;
+  /** `at-least`: figure / baseline should be so much or more; `at-most`: so much or less. */
+  readonly aim: { readonly kind: 'at-least' | 'at-most'; readonly ratio: number };
+}
+
+const shown = (n: number): string => n.toPrecision(3);
+
+/** Prints one comparison: baseline, figure, ratio, aim, and whether it was met. */
+export function report({ what, against, baseline, figure, unit, aim }: Comparison): void {
+  const ratio = figure / baseline;
+  const isMet = aim.kind === 'at-least' ? ratio >= aim.ratio : ratio <= aim.ratio;
+  console.log(
+    `  ${what}: ${shown(figure)} ${unit}; ${against}: ${shown(baseline)} ${unit}; ratio ${ratio.toFixed(2)}, aim ${aim.kind === 'at-least' ? '>=' : '<='} ${aim.ratio}: ${isMet ? 'met' : 'MISSED'}`,
+  );
+}
+
+/** Prints one figure with its limit. */
+export function reportLimit(what: string, figure: number, limit: number, unit: string): void {
+  console.log(`  ${what}: ${shown(figure)} ${unit}, aim < ${limit} ${unit}: ${figure < limit ? 'met' : 'MISSED'}`);
+}
