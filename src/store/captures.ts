@@ -38,8 +38,8 @@ export interface Captures {
    * nothing if the capture was sealed already.
    */
   seal(captureNo: number, closedAt?: Instant): string;
-  /** Stores a whole capture from a file; gives its number. Throws INTERNAL if one with its fingerprint is there. */
-  add(capture: Capture, owner: ProcessMark): number;
+  /** Stores a whole capture from a file under its fingerprint, which must not be there yet; gives its number. */
+  add(capture: Capture, sha256: string, owner: ProcessMark): number;
   /** The number of the capture with this fingerprint. */
   find(sha256: string): number | undefined;
   /** Throws INTERNAL for a number that was never given. */
@@ -137,12 +137,12 @@ export function makeCaptures(db: Database): Captures {
         db.statement('DELETE FROM capture_chunk WHERE capture_no = ?').run(captureNo);
         return sha256;
       }),
-    add: (capture, owner) =>
+    add: (capture, sha256, owner) =>
       db.write(() =>
         insertRow('file', capture, owner, {
           closed: capture.closedAt,
           packed: packChunks(capture.chunks),
-          sha256: fingerprint(capture),
+          sha256,
         }),
       ),
     find: (sha256) =>

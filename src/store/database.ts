@@ -28,6 +28,8 @@ export interface Database {
   script(sql: string): void;
   /** Runs `work` in one transaction that holds the write lock from the start; a throw undoes everything. Nests. */
   write<T>(work: () => T): T;
+  /** Runs `work` like `write`, then undoes everything it did; gives what it gave. Does not nest. */
+  rehearse<T>(work: () => T): T;
   /** Runs `work` on one unchanging view of the store. Nests. */
   read<T>(work: () => T): T;
   /** Closes the file. Later use throws. */
@@ -66,6 +68,15 @@ export function makeDatabase(db: BetterSqlite.Database, path: string): Database 
     },
     script: (sql) => void guard(() => db.exec(sql)),
     write: <T>(work: () => T) => guard(() => transaction.immediate(work) as T),
+    rehearse: (work) =>
+      guard(() => {
+        db.exec('BEGIN IMMEDIATE');
+        try {
+          return work();
+        } finally {
+          if (db.inTransaction) db.exec('ROLLBACK');
+        }
+      }),
     read: <T>(work: () => T) => guard(() => transaction.deferred(work) as T),
     close: () => void guard(() => db.close()),
   };

@@ -1,7 +1,7 @@
 /** Readings: every test once, with its values. Written by the intake, listed for people and exports. */
 import type { MeterIdentity } from '../core/download.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import { wall } from '../core/meter-time.ts';
+import { meterTimeOf, wall } from '../core/meter-time.ts';
 import type { Placement } from '../core/placement.ts';
 import type { DownloadId, ReadingId, ReadingKind, TestRecord, Value } from '../core/reading.ts';
 import type { Database } from './database.ts';
@@ -56,6 +56,8 @@ export interface Readings {
   add(reading: SettledReading): void;
   /** Replaces everything of a reading but its id. */
   replace(reading: SettledReading): void;
+  /** The same where the rows would differ; leaves them alone otherwise. */
+  replaceIfChanged(old: SettledReading, reading: SettledReading): void;
   /** Moves a reading in its meter's order. */
   move(id: ReadingId, position: number): void;
   /** Drops a reading with its values and placements. */
@@ -114,9 +116,7 @@ function recordOf(r: ReadingRow, values: readonly Value[]): TestRecord {
     ...(r.slot === null ? {} : { slot: r.slot }),
     ...(r.run_number === null ? {} : { runNumber: r.run_number }),
     meterTimeText: r.meter_time,
-    ...(r.wall === null || r.resolution_ms === null
-      ? {}
-      : { meterTime: { text: r.meter_time, wall: wall(r.wall), resolutionMs: r.resolution_ms } }),
+    ...(r.wall === null || r.resolution_ms === null ? {} : { meterTime: meterTimeOf(wall(r.wall), r.resolution_ms) }),
     kind: r.kind,
     values,
     ...(r.error_code === null ? {} : { errorCode: r.error_code }),
@@ -228,15 +228,23 @@ export function makeReadings(db: Database): Readings {
     return rows.map((r) => make(r, values.get(r.reading_id) ?? []));
   };
 
+  const replace = (reading: SettledReading): void => {
+    update.run(binding(reading));
+    db.statement('DELETE FROM reading_value WHERE reading_id = ?').run(reading.id);
+    addValues(reading);
+  };
+  /** Everything that the rows of a reading hold, as one text. */
+  const rowsOf = (reading: SettledReading): string =>
+    JSON.stringify([binding(reading), reading.record.values.map((v) => [v.analyte, v.value, v.unit])]);
+
   return {
     add(reading) {
       insert.run(binding(reading));
       addValues(reading);
     },
-    replace(reading) {
-      update.run(binding(reading));
-      db.statement('DELETE FROM reading_value WHERE reading_id = ?').run(reading.id);
-      addValues(reading);
+    replace,
+    replaceIfChanged(old, reading) {
+      if (rowsOf(old) !== rowsOf(reading)) replace(reading);
     },
     move: (id, position) => void db.statement('UPDATE reading SET position = ? WHERE reading_id = ?').run(position, id),
     drop: (id) => void db.statement('DELETE FROM reading WHERE reading_id = ?').run(id),

@@ -1,0 +1,64 @@
+/**
+ * Records a conversation into the store while it runs. Chunks are gathered for a very short while and written in small
+ * transactions, so that a killed process loses at most the last moment, and nothing that anything was made of.
+ */
+import type { CaptureChunk } from '../core/capture.ts';
+import type { Instant } from '../core/instant.ts';
+import type { CaptureHeader } from '../store/captures.ts';
+import { ownMark } from '../store/process-mark.ts';
+import type { Store } from '../store/store.ts';
+
+/** Longest time that a chunk waits before it is written, milliseconds. */
+const FLUSH_MS = 200;
+
+export interface Recorder {
+  /** Number of the capture in the store. */
+  readonly captureNo: number;
+  /** Notes a chunk. Throws the store's Fault if writing an earlier one failed in between. */
+  record(chunk: CaptureChunk): void;
+  /** Returns once every chunk so far is on the disk. Throws a Fault of the store. */
+  secure(): void;
+  /** Writes what is left and seals the capture. Throws a Fault of the store. */
+  close(at: Instant): void;
+}
+
+/** Starts a live capture of this process. Throws a Fault of the store. */
+export function openRecorder(store: Store, header: CaptureHeader): Recorder {
+  const captureNo = store.captures.open(header, ownMark());
+  let waiting: CaptureChunk[] = [];
+  let timer: NodeJS.Timeout | undefined;
+  let failure: unknown;
+
+  const flush = (): void => {
+    clearTimeout(timer);
+    timer = undefined;
+    if (waiting.length === 0) return;
+    // Kept until they are written: after a full disk has been freed, the next attempt writes them.
+    store.captures.append(captureNo, waiting);
+    waiting = [];
+  };
+  const flushLater = (): void => {
+    try {
+      flush();
+    } catch (thrown) {
+      failure = thrown;
+    }
+  };
+  return {
+    captureNo,
+    record(chunk) {
+      waiting.push(chunk);
+      timer ??= setTimeout(flushLater, FLUSH_MS).unref();
+      if (failure === undefined) return;
+      const thrown = failure;
+      failure = undefined;
+      throw thrown;
+    },
+    secure: flush,
+    close: (at) =>
+      store.db.write(() => {
+        flush();
+        store.captures.seal(captureNo, at);
+      }),
+  };
+}
