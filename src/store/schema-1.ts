@@ -184,6 +184,8 @@ CREATE TABLE audit (
   before  TEXT NOT NULL,       -- sha256 of the row before; 64 zeros in the first
   sha256  TEXT NOT NULL        -- of this row: before, n, at, actor, action, subject, detail as a JSON array
 ) STRICT;
+CREATE TRIGGER audit_only_grows BEFORE INSERT ON audit WHEN NEW.n <> (SELECT coalesce(max(n), 0) + 1 FROM audit)
+  BEGIN SELECT RAISE(ABORT, 'the audit chain only grows at its end'); END;
 CREATE TRIGGER audit_keeps_rows BEFORE UPDATE ON audit BEGIN SELECT RAISE(ABORT, 'the audit chain cannot be changed'); END;
 CREATE TRIGGER audit_keeps_length BEFORE DELETE ON audit BEGIN SELECT RAISE(ABORT, 'the audit chain cannot be shortened'); END;
 `;
