@@ -21,10 +21,17 @@ export interface Link {
 
 export interface LinkSettings {
   readonly baud: number;
+  /** Serial ports only; 8 data bits, no parity and 1 stop bit where absent. */
+  readonly dataBits?: 7 | 8;
+  readonly parity?: 'none' | 'even' | 'odd';
+  readonly stopBits?: 1 | 2;
   readonly openMs: number;
   readonly writeMs: number;
   readonly closeMs: number;
 }
+
+/** What a port is opened with unless a profile or the person says otherwise. */
+export const LINK_DEFAULTS: LinkSettings = { baud: 9600, openMs: 5000, writeMs: 2000, closeMs: 2000 };
 
 /** Opens a port with its own deadline. Rejects with a Fault (PORT_MISSING, PORT_BUSY, PORT_DENIED, PORT_NOT_SERIAL, PORT_FAILED). */
 export type OpenLink = (port: string, settings: LinkSettings, events: LinkEvents) => Promise<Link>;
