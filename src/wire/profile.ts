@@ -21,7 +21,7 @@ const Serial = z.strictObject({
   stopBits: z.union([z.literal(1), z.literal(2)], 'must be 1 or 2').default(1),
 });
 
-const PATH = '(?:[HPQORCLS]\\.[1-9][0-9]?(?:\\.[1-9][0-9]?)?|M\\.[A-Za-z0-9_-]+\\.[1-9][0-9]?)';
+const PATH = '(?:[HPORC]\\.[1-9][0-9]?(?:\\.[1-9][0-9]?)?|M\\.[A-Za-z0-9_-]+\\.[1-9][0-9]?)';
 const ONE_PATH = new RegExp(`^${PATH}$`);
 const PATH_IS = new RegExp(`^${PATH}=.+$`);
 

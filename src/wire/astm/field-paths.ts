@@ -1,0 +1,99 @@
+/**
+ * Field paths of meter profiles, such as `R.4`, `H.5.2` or `M.strip.2`, made ready once for each profile. Knows where
+ * a fact stands; not what it means.
+ */
+import type { MeterProfile } from '../profile.ts';
+import { type AstmRecord, componentText, fieldText, type RecordType } from './records.ts';
+
+/** Field n of a type of record, or one component of it; for M records of the one whose third field begins with `name`. */
+export interface FieldPath {
+  readonly type: RecordType;
+  readonly field: number;
+  readonly component?: number;
+  readonly name?: string;
+}
+
+/** The paths of a profile, by fact. */
+export type ProfilePaths = {
+  readonly [K in Exclude<keyof MeterProfile['fields'], 'control'>]: readonly FieldPath[];
+} & {
+  readonly control: { readonly path: FieldPath; readonly text: string };
+  readonly asked: AskedFields;
+};
+
+/** Which components of which field some path asks for: by type (for M records by type and name) and field number; 0 = all. */
+export type AskedFields = ReadonlyMap<string, readonly (readonly number[] | undefined)[]>;
+
+function parsePath(text: string): FieldPath {
+  const [type = '', second = '', third] = text.split('.');
+  if (type === 'M') return { type: 'M', name: second, field: 3, component: Number(third) };
+  const path = { type: type as RecordType, field: Number(second) };
+  return third === undefined ? path : { ...path, component: Number(third) };
+}
+
+const askedKey = (type: string, name: string | undefined): string => (name === undefined ? type : `M.${name}`);
+
+function askedBy(paths: readonly FieldPath[]): AskedFields {
+  const asked = new Map<string, number[][]>();
+  for (const { type, field, component = 0, name } of paths) {
+    const key = askedKey(type, name);
+    const fields = asked.get(key) ?? [];
+    const components = fields[field] ?? (name === undefined ? [] : [1]);
+    fields[field] = [...components, component];
+    asked.set(key, fields);
+  }
+  // The order names the test that its results name again: nothing is lost without it.
+  const order = asked.get('O') ?? [];
+  order[5] = [0];
+  asked.set('O', order);
+  return asked;
+}
+
+/** True where everything that field n of a record holds is asked for by some path. */
+export function isAsked(record: AstmRecord, n: number, asked: AskedFields): boolean {
+  const key = askedKey(record.type, record.type === 'M' ? componentText(record, 3, 1) : undefined);
+  const components = asked.get(key)?.[n];
+  if (components === undefined) return false;
+  const field = record.fields[n - 1];
+  if (components.includes(0) || field === undefined) return true;
+  if (typeof field === 'string') return components.includes(1);
+  return field.length === 1 && field[0]?.every((text, i) => text === '' || components.includes(i + 1)) === true;
+}
+
+const known = new WeakMap<MeterProfile, ProfilePaths>();
+
+/** The paths of a checked profile. */
+export function pathsOf(profile: MeterProfile): ProfilePaths {
+  const made = known.get(profile);
+  if (made) return made;
+  const { control, ...facts } = profile.fields;
+  const equals = control.indexOf('=');
+  const controlPath = parsePath(control.slice(0, equals));
+  const paths = Object.fromEntries(Object.entries(facts).map(([fact, texts]) => [fact, texts.map(parsePath)]));
+  const all = {
+    ...paths,
+    control: { path: controlPath, text: control.slice(equals + 1) },
+    asked: askedBy([controlPath, ...Object.values(paths).flat()]),
+  } as ProfilePaths;
+  known.set(profile, all);
+  return all;
+}
+
+/** What stands at a path in one record; empty where the record is of another type or name. */
+export function textAt(record: AstmRecord, path: FieldPath): string {
+  if (record.type !== path.type) return '';
+  if (path.name !== undefined && componentText(record, 3, 1) !== path.name) return '';
+  return path.component === undefined
+    ? fieldText(record, path.field)
+    : componentText(record, path.field, path.component);
+}
+
+/** The first text that is not empty: paths in their order, each through all records in their order. */
+export function firstText(records: readonly AstmRecord[], paths: readonly FieldPath[]): string {
+  for (const path of paths)
+    for (const record of records) {
+      const text = textAt(record, path);
+      if (text !== '') return text;
+    }
+  return '';
+}

@@ -1,0 +1,111 @@
+/**
+ * From the chunks of a capture to transfers: what stood between an ENQ and its EOT, as whole record texts. Takes the
+ * bytes that came from the meter and judges them as E1381 says, so that a capture made by any receiver is read alike;
+ * bytes to the meter tell only that the meter had finished speaking.
+ */
+import type { CaptureChunk } from '../../core/capture.ts';
+import { type Instant, instant } from '../../core/instant.ts';
+import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
+import { judgeNumber, type ReceiverState } from './receiver.ts';
+
+/** One record as it came: one character for each byte, without its CR. `at`: when its last frame had arrived. */
+export interface RecordText {
+  readonly text: string;
+  readonly at: Instant;
+}
+
+/** What one opening of the line brought. Frames of one transfer never belong to a meter named in another. */
+export interface Transfer {
+  /** When the ENQ came that opened it; where it was not answered and repeated, the first. */
+  readonly enqAt: Instant;
+  readonly records: readonly RecordText[];
+  /** Index of the chunk with that ENQ. */
+  readonly firstChunk: number;
+  /** Frames whose form or sum was wrong. */
+  readonly damaged: number;
+  /** Frames that E1381 refuses: the damaged ones, and those out of turn. */
+  readonly refused: number;
+}
+
+/** A silence after which a meter is not in the middle of a frame: far longer than a pause between two bytes. */
+const QUIET_MS = 2000;
+/** ENQs that follow each other within this time, with nothing between, are one attempt to open the line (busy: 10 s, answer: 15 s). */
+const SAME_ATTEMPT_MS = 30_000;
+
+type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
+  records: RecordText[];
+  link: ReceiverState;
+  rest: string;
+};
+
+/** The transfers in a capture's chunks, in their order. */
+export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
+  const decoder = createFrameDecoder();
+  const done: Open[] = [];
+  let current: Open | undefined;
+  /** An ENQ in the middle of a transfer: noise, unless a first frame with a header follows. */
+  let anew: { enqAt: Instant; chunk: number } | undefined;
+  let heardAt = instant(Number.NEGATIVE_INFINITY);
+  let heardChunk = 0;
+
+  const open = (enqAt: Instant, chunk: number): Open => ({
+    enqAt,
+    firstChunk: chunk,
+    records: [],
+    damaged: 0,
+    refused: 0,
+    link: { phase: 'receiving', due: 1 },
+    rest: '',
+  });
+  const enquiry = (): void => {
+    if (current === undefined) current = open(heardAt, heardChunk);
+    else if (current.link.last !== undefined) anew = { enqAt: heardAt, chunk: heardChunk };
+    else if (heardAt - current.enqAt > SAME_ATTEMPT_MS) current = open(heardAt, heardChunk);
+  };
+  const close = (): void => {
+    if (current?.link.last !== undefined) done.push(current);
+    current = undefined;
+    anew = undefined;
+  };
+  const frame = (transfer: Open, number: number, text: string, isLast: boolean): void => {
+    const verdict = judgeNumber(transfer.link, number);
+    if (verdict === 'wrong') transfer.refused++;
+    if (verdict !== 'new') return;
+    transfer.link = { phase: 'receiving', due: (number + 1) % 8, last: number };
+    const whole = transfer.rest + text;
+    transfer.rest = isLast ? '' : whole;
+    if (!isLast) return;
+    // One frame ends one record; a sender that puts several into one frame is understood as well.
+    for (const record of whole.split('\r')) if (record !== '') transfer.records.push({ text: record, at: heardAt });
+  };
+  const take = (events: readonly LinkEvent[]): void => {
+    for (const event of events) {
+      if (event.kind === 'control') {
+        if (event.code === 'ENQ') enquiry();
+        else if (event.code === 'EOT') close();
+      } else if (current && event.kind === 'bad-frame') {
+        current.damaged++;
+        current.refused++;
+      } else if (current && event.kind === 'frame') {
+        if (anew && event.number === 1 && event.text.startsWith('H')) {
+          const { enqAt, chunk } = anew;
+          close();
+          current = open(enqAt, chunk);
+        }
+        anew = undefined;
+        frame(current, event.number, event.text, event.last);
+      }
+    }
+  };
+
+  for (const [i, chunk] of chunks.entries()) {
+    if (chunk.dir === 'out' || chunk.at - heardAt > QUIET_MS) if (decoder.awaitsQuiet) take(decoder.quiet());
+    if (chunk.dir === 'out') continue;
+    heardAt = chunk.at;
+    heardChunk = i;
+    take(decoder.push(chunk.data));
+  }
+  take(decoder.quiet());
+  close();
+  return done;
+}
