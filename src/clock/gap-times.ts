@@ -1,0 +1,274 @@
+/**
+ * The times of the tests in one gap: follows its stories and takes, for each test, the bounds that cover every story
+ * within the margin and the estimate of the cheapest. Where equally cheap stories differ in where the change was, the
+ * longer rests count for more: a change falls into a long rest more likely than into a short one.
+ */
+import { type Gap, middle, type Span } from './anchors.ts';
+import { calendarOf } from './beginnings.ts';
+import type { ChangeKind } from './costs.ts';
+import type { ClockHabits } from './history.ts';
+import { type Chain, certainChanges, followStories, type Stamp, type Story } from './stories.ts';
+
+/** Which epoch of the gap a test belongs to, in the story that was chosen for it. */
+export type EpochPlace = 'between' | 'first' | 'last' | 'loose';
+
+export interface TestTime {
+  readonly estimate: number;
+  readonly earliest: number;
+  readonly latest: number;
+  /** `between`: no change in the gap; `first`/`last`: in the epoch of that anchor; `loose`: no anchor in its epoch. */
+  readonly place: EpochPlace;
+  /** How the epoch of a loose test began, in the chosen story. */
+  readonly began?: ChangeKind;
+}
+
+/** A change of the clock in the cheapest story, with the span of moments that equally cheap stories allow. */
+export interface Change {
+  readonly kind: ChangeKind;
+  readonly when: Span;
+  /** New offset minus old, ms, where both are known well enough. */
+  readonly size?: number;
+  /** True where a rise of the meter's own count proves that power was lost. */
+  readonly lossProven: boolean;
+}
+
+/** One kind of story that was considered, for `explain`. */
+export interface StoryKind {
+  readonly changes: readonly ChangeKind[];
+  readonly cost: number;
+  /** How many places for its changes are possible. */
+  readonly ways: number;
+}
+
+export interface GapTimes {
+  /** For each test of the gap; undefined where its stamp could not be used (its bounds come from the order alone). */
+  readonly tests: readonly (TestTime | undefined)[];
+  readonly cost: number;
+  readonly changes: readonly Change[];
+  readonly stories: readonly StoryKind[];
+  /** True where the stories were too many to follow: bounds are those of the order alone. */
+  readonly overflow: boolean;
+}
+
+/** What the offsets at the ends of a gap are known to be, tightened by the neighbours, and the drift to expect. */
+export interface GapEnds {
+  readonly first?: Span;
+  readonly last?: Span;
+  /** The meter's own usual drift, ms of offset a ms, for tests outside two anchors. */
+  readonly usualDrift: number;
+}
+
+/** One gap with what was found in it, for incidents and `explain`. */
+export interface GapReport {
+  readonly gap: Gap;
+  readonly ends: GapEnds;
+  readonly times: GapTimes;
+}
+
+/** The longest stretch of time that a gap without a first anchor is taken to reach back. */
+function windowOf(gap: Gap): Span {
+  const lo = gap.first ? gap.first.at.lo : Math.min(...gap.notBefore);
+  const told = gap.tests.reduce((max, t) => Math.max(max, t.toldBy), Number.NEGATIVE_INFINITY);
+  return { lo, hi: gap.last ? gap.last.at.hi : told };
+}
+
+interface Placed {
+  readonly chain: Chain;
+  /** Index of the test for each stamp; -1 for an anchor. */
+  readonly test: readonly number[];
+}
+
+/** The chain of a gap. Tests without a usable stamp are left out; an unset clock leaves a certain change behind. */
+export function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits): Placed {
+  const window = windowOf(gap);
+  const stamps: Stamp[] = [];
+  const test: number[] = [];
+  const anchor = (a: NonNullable<Gap['first']>, unset: boolean): Stamp => ({
+    wall: a.wall,
+    resolutionMs: a.resolutionMs,
+    ...(a.lossCount === undefined ? {} : { lossCount: a.lossCount }),
+    within: a.at,
+    clockSeenUnset: unset,
+  });
+  if (gap.first) {
+    stamps.push(anchor(gap.first, false));
+    test.push(-1);
+  }
+  let unset = false;
+  gap.tests.forEach((t, i) => {
+    unset = unset || t.unset || gap.clockSeenUnset[i] === true;
+    if (!t.stamp) return;
+    stamps.push({
+      wall: t.stamp.wall,
+      resolutionMs: t.stamp.resolutionMs,
+      ...(t.lossCount === undefined ? {} : { lossCount: t.lossCount }),
+      within: { lo: Math.max(window.lo, gap.notBefore[i] ?? window.lo), hi: Math.min(window.hi, t.toldBy) },
+      clockSeenUnset: unset && stamps.length > 0,
+    });
+    test.push(i);
+    unset = false;
+  });
+  if (gap.last) {
+    stamps.push(anchor(gap.last, (unset || gap.unsetBeforeLast) && stamps.length > 0));
+    test.push(-1);
+  }
+  const reset = gap.last?.resetStamp ?? gap.first?.resetStamp;
+  const chain: Chain = {
+    stamps,
+    ...(gap.first && ends.first ? { first: ends.first } : {}),
+    ...(gap.last && ends.last ? { last: ends.last } : {}),
+    window,
+    calendar: [],
+    resets: reset !== undefined ? [reset] : habits.resets,
+    drift: habits.driftPpm * 1e-6,
+  };
+  return { chain, test };
+}
+
+interface Vote {
+  weight: number;
+  sum: number;
+  place: EpochPlace;
+  began: ChangeKind | undefined;
+}
+
+/** Places the tests of one gap. */
+export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTimes {
+  const { chain: bare, test } = chainOf(gap, ends, habits);
+  let parts: ReturnType<typeof calendarOf> | undefined;
+  const chain: Chain = {
+    ...bare,
+    get calendar() {
+      parts ??= calendarOf(bare.window, gap.zones);
+      return parts;
+    },
+  };
+  const { stamps } = chain;
+  const n = stamps.length;
+  const lo = new Float64Array(n).fill(Number.POSITIVE_INFINITY);
+  const hi = new Float64Array(n).fill(Number.NEGATIVE_INFINITY);
+  const votes: Vote[][] = Array.from({ length: n }, () => []);
+  const kinds = new Map<string, { changes: ChangeKind[]; cost: number; ways: number }>();
+  const rate = chain.drift / (1 - chain.drift);
+  const certain = certainChanges(stamps);
+  let least = Number.POSITIVE_INFINITY;
+  let changes: (Change & { readonly weight: number })[] = [];
+
+  const see = (story: Story): void => {
+    const cheapest = story.cost < least + 1e-9;
+    if (story.cost < least - 1e-9) {
+      least = story.cost;
+      for (const v of votes) v.length = 0;
+      changes = [];
+    }
+    const weight = story.epochs.reduce((w, e) => (e.beginning ? w * (1 + (e.when.hi - e.when.lo) / 1000) : w), 1);
+    const single = story.epochs.length === 1;
+    story.epochs.forEach((e, k) => {
+      const first = stamps[e.from];
+      const last = stamps[e.to];
+      if (!first || !last) return;
+      const isFirst = k === 0 && chain.first !== undefined;
+      const isLast = k === story.epochs.length - 1 && chain.last !== undefined;
+      const place: EpochPlace = single && isFirst && isLast ? 'between' : isFirst ? 'first' : isLast ? 'last' : 'loose';
+      for (let i = e.from; i <= e.to; i++) {
+        const s = stamps[i];
+        if (!s || test[i] === -1) continue;
+        const fromFirst = rate * (s.wall - first.wall);
+        const fromLast = rate * (last.wall - s.wall);
+        const oHi = Math.min(e.atFirst.hi + fromFirst, e.atLast.hi + fromLast);
+        const oLo = Math.max(e.atFirst.lo - fromFirst, e.atLast.lo - fromLast);
+        const a = Math.max(e.within.lo, s.wall - oHi);
+        const b = Math.min(e.within.hi, s.wall + s.resolutionMs - oLo);
+        if (a < (lo[i] ?? a)) lo[i] = a;
+        if (b > (hi[i] ?? b)) hi[i] = b;
+        if (!cheapest) continue;
+        const offset = estimateOffset(place, s.wall, first.wall, last.wall, ends, oLo, oHi);
+        const at = s.wall + s.resolutionMs / 2 - offset;
+        const began = place === 'loose' ? e.beginning?.kind : undefined;
+        const vote = votes[i]?.find((v) => v.place === place && v.began === began);
+        if (vote) {
+          vote.weight += weight;
+          vote.sum += weight * at;
+        } else votes[i]?.push({ weight, sum: weight * at, place, began });
+      }
+    });
+    const names = story.epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : []));
+    const key = names.join('+');
+    const kind = kinds.get(key);
+    if (kind) {
+      kind.ways++;
+      kind.cost = Math.min(kind.cost, story.cost);
+    } else kinds.set(key, { changes: names, cost: story.cost, ways: 1 });
+    if (cheapest && !single) changes = mergeChanges(changes, story, weight, certain.loss);
+  };
+
+  const { best, overflow } = followStories(chain, see);
+  const lost = overflow || best === Number.POSITIVE_INFINITY;
+  const out: (TestTime | undefined)[] = gap.tests.map(() => undefined);
+  if (!lost) {
+    for (let i = 0; i < n; i++) {
+      const t = test[i] ?? -1;
+      const vote = votes[i]?.reduce<Vote | undefined>((a, b) => (a && a.weight >= b.weight ? a : b), undefined);
+      if (t === -1 || !vote) continue;
+      out[t] = {
+        estimate: vote.sum / vote.weight,
+        earliest: lo[i] ?? 0,
+        latest: hi[i] ?? 0,
+        place: vote.place,
+        ...(vote.began === undefined ? {} : { began: vote.began }),
+      };
+    }
+  }
+  const stories = [...kinds.values()].sort((a, b) => a.cost - b.cost);
+  return { tests: out, cost: best, changes, stories, overflow: lost };
+}
+
+/** The best guess of the offset at a stamp, inside what the story allows. */
+function estimateOffset(
+  place: EpochPlace,
+  wall: number,
+  firstWall: number,
+  lastWall: number,
+  ends: GapEnds,
+  lo: number,
+  hi: number,
+): number {
+  let guess: number;
+  if (place === 'between' && ends.first && ends.last) {
+    const share = lastWall > firstWall ? (wall - firstWall) / (lastWall - firstWall) : 0;
+    guess = middle(ends.first) + share * (middle(ends.last) - middle(ends.first));
+  } else if (place === 'first' && ends.first) guess = middle(ends.first) + ends.usualDrift * (wall - firstWall);
+  else if (place === 'last' && ends.last) guess = middle(ends.last) - ends.usualDrift * (lastWall - wall);
+  else guess = (lo + hi) / 2;
+  return Math.min(hi, Math.max(lo, guess));
+}
+
+/** Adds a cheapest story to what is told of the changes: the likeliest story's kinds, the moments of all of the same shape. */
+function mergeChanges(
+  known: (Change & { readonly weight: number })[],
+  story: Story,
+  weight: number,
+  lossAt: readonly boolean[],
+): (Change & { readonly weight: number })[] {
+  const told = story.epochs.flatMap((e, k) => {
+    const before = story.epochs[k - 1];
+    if (!e.beginning || !before) return [];
+    const known = [before.atLast, e.atFirst].every((s) => s.hi - s.lo < 600_000);
+    return [
+      {
+        kind: e.beginning.kind,
+        when: e.when,
+        ...(known ? { size: middle(e.atFirst) - middle(before.atLast) } : {}),
+        lossProven: lossAt[e.from - 1] === true,
+        weight,
+      },
+    ];
+  });
+  const sameShape = known.length === told.length && known.every((c, i) => c.kind === told[i]?.kind);
+  if (!sameShape) return (known[0]?.weight ?? 0) >= weight ? known : told;
+  return told.map((c, i) => {
+    const k = known[i] ?? c;
+    const heavier = k.weight >= weight ? k : c;
+    return { ...heavier, when: { lo: Math.min(k.when.lo, c.when.lo), hi: Math.max(k.when.hi, c.when.hi) } };
+  });
+}

@@ -1,0 +1,70 @@
+/**
+ * The sentences with which the clock room explains itself to a nurse. Dates are those of the dock's zone.
+ */
+import { type Instant, instant } from '../core/instant.ts';
+import { formatWall } from '../core/meter-time.ts';
+import type { Zone } from '../core/zone.ts';
+import { type Anchor, type Gap, middle, type Span } from './anchors.ts';
+import type { ChangeKind } from './costs.ts';
+import type { EpochPlace } from './gap-times.ts';
+
+/** `2026-03-02 10:15` in the zone. */
+export const localMinute = (at: Instant, zone: Zone): string => formatWall(zone.wallAt(at), 60_000).replace('T', ' ');
+
+/** `3 min 12 s`, `2 h 5 min`, `40 days`: the two largest parts of a length of time. */
+export function lengthInWords(ms: number): string {
+  let s = Math.round(Math.abs(ms) / 1000);
+  const parts: string[] = [];
+  for (const [name, size] of [
+    ['days', 86_400],
+    ['h', 3600],
+    ['min', 60],
+    ['s', 1],
+  ] as const) {
+    const count = Math.floor(s / size);
+    s -= count * size;
+    if (count > 0) parts.push(`${count} ${count === 1 && name === 'days' ? 'day' : name}`);
+    if (parts.length === 2 || (name === 'days' && count >= 10)) break;
+  }
+  return parts.length > 0 ? parts.join(' ') : '0 s';
+}
+
+/** `42 s slow`, `2 min fast`, `right`: how far a clock is off local time at an anchor. */
+export function offInWords(a: Anchor, offset: Span): string {
+  const off = middle(offset) - a.zone.offsetAt(instant(middle(a.at)));
+  if (Math.abs(off) < 1000) return 'right to the second';
+  return `${lengthInWords(off)} ${off < 0 ? 'behind' : 'ahead'}`;
+}
+
+const BEGAN: Readonly<Record<ChangeKind, string>> = {
+  loss: 'it had lost power and ran from its default date',
+  'set-right': 'it had been set by hand',
+  hour: 'it had been set by hand, an hour off',
+  'half-day': 'it had been set by hand, twelve hours off',
+  'day-month': 'it had been set by hand with day and month exchanged',
+  year: 'it had been set by hand with a wrong year',
+  unexplained: 'it had been changed in a way that fits no usual cause',
+};
+
+/** Why a test has its time, in one sentence. */
+export function reasonOf(
+  place: EpochPlace,
+  gap: Gap,
+  ends: { readonly first?: Span; readonly last?: Span },
+  began: ChangeKind | undefined,
+  changed: boolean,
+): string {
+  const at = (a: Anchor): string => localMinute(instant(a.at.lo), a.zone);
+  if (place === 'between' && gap.first && gap.last && ends.first && ends.last) {
+    return `The meter's clock ran undisturbed between the downloads of ${at(gap.first)} (${offInWords(gap.first, ends.first)}) and ${at(gap.last)} (${offInWords(gap.last, ends.last)}).`;
+  }
+  const maybe = changed ? '; the bounds allow for the clock having been changed earlier or later' : '';
+  if (place === 'first' && gap.first && ends.first) {
+    return `Reckoned onwards from the download of ${at(gap.first)}, when the meter's clock was ${offInWords(gap.first, ends.first)}${maybe}.`;
+  }
+  if (place === 'last' && gap.last && ends.last) {
+    return `Reckoned back from the download of ${at(gap.last)}, when the meter's clock was ${offInWords(gap.last, ends.last)}${maybe}.`;
+  }
+  const why = began ? `: ${BEGAN[began]}` : '';
+  return `No download saw the meter's clock while it ran like this${why}; the time is bounded by the tests and downloads before and after.`;
+}

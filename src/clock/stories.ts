@@ -1,0 +1,314 @@
+/**
+ * Follows every story of what can have happened to the clock in one gap: between which tests it was changed, how often
+ * and by what. Stories that break an interval are out; the rest carry a cost. For each story the exact bounds of every
+ * test are found by one pass forwards (what is earliest) and one backwards (what is latest) along the chain of epochs.
+ *
+ * Offsets are wall time minus true time. Within an epoch the offset moves by at most drift x wall time passed. So an
+ * epoch is known by the offset at its first and at its last stamp, and every test in it follows from these two.
+ */
+
+import { meet, type Span } from './anchors.ts';
+import { type Beginning, beginnings, type CalendarPart } from './beginnings.ts';
+import { ANY_CHANGE_COST, CHANGE_COST, LONGEST_REST_MS, MARGIN, STORY_LIMIT } from './costs.ts';
+
+/** One stamp in the chain of a gap: a test, or the anchor at either end. */
+export interface Stamp {
+  readonly wall: number;
+  readonly resolutionMs: number;
+  readonly lossCount?: number;
+  /** True time lies in here, whatever the clock says. */
+  readonly within: Span;
+  /** A change of the clock lies between the stamp before and this one: the clock was seen unset there. */
+  readonly clockSeenUnset: boolean;
+}
+
+/** One gap, ready to be followed. The anchors, where there are any, stand as stamps too. */
+export interface Chain {
+  readonly stamps: readonly Stamp[];
+  /** Offset at the first stamp, where that is an anchor. */
+  readonly first?: Span;
+  /** Offset at the last stamp, where that is an anchor. */
+  readonly last?: Span;
+  /** Everything in the gap lies in here, true time. */
+  readonly window: Span;
+  readonly calendar: readonly CalendarPart[];
+  readonly resets: 'new-year' | readonly number[];
+  readonly drift: number;
+}
+
+/** One epoch of a story: stamps `from` to `to`, and the offsets that the whole story leaves open at both ends. */
+export interface Epoch {
+  readonly from: number;
+  readonly to: number;
+  /** Absent for the epoch that was running when the gap began. */
+  readonly beginning?: Beginning;
+  readonly atFirst: Span;
+  readonly atLast: Span;
+  /** When the epoch began, true time; the window for the first epoch. */
+  readonly when: Span;
+  /** All its tests lie in here, by the order of events alone. */
+  readonly within: Span;
+}
+
+export interface Story {
+  readonly epochs: readonly Epoch[];
+  readonly cost: number;
+}
+
+/** Everything that came out of following a chain. */
+export interface Followed {
+  /** Least cost; infinite where no story holds at all. */
+  readonly best: number;
+  /** True where there were too many stories to follow them all. */
+  readonly overflow: boolean;
+}
+
+/** Boundaries (between stamp p and p+1) at which the clock must have been changed, and whether power was surely lost there. */
+export function certainChanges(stamps: readonly Stamp[]): {
+  readonly change: boolean[];
+  readonly loss: boolean[];
+  readonly counted: boolean[];
+} {
+  const change: boolean[] = [];
+  const loss: boolean[] = [];
+  const counted: boolean[] = [];
+  for (let p = 0; p + 1 < stamps.length; p++) {
+    const a = stamps[p];
+    const b = stamps[p + 1];
+    if (!a || !b) continue;
+    const bothCount = a.lossCount !== undefined && b.lossCount !== undefined;
+    const lost = (bothCount && a.lossCount !== b.lossCount) || b.clockSeenUnset;
+    counted.push(bothCount);
+    loss.push(lost);
+    change.push(lost || b.wall + b.resolutionMs <= a.wall || b.wall - a.wall > LONGEST_REST_MS);
+  }
+  return { change, loss, counted };
+}
+
+/** Changes beyond the certain ones that a story may hold; more would cost more than any story within the margin. */
+const MOST_SPARE_CHANGES = 6;
+
+interface Part {
+  from: number;
+  to: number;
+  beginning: Beginning | undefined;
+  when: Span;
+  floor: number;
+  atFirst: Span;
+  forwardLast: Span;
+}
+
+/**
+ * Calls `visit` for every story within the margin of the cheapest. The story handed over is only valid during the
+ * call. Two rounds: the first finds the least cost, the second visits.
+ */
+export function followStories(chain: Chain, visit: (story: Story) => void): Followed {
+  const { stamps, window, drift } = chain;
+  const n = stamps.length;
+  const certain = certainChanges(stamps);
+  const changesFrom: number[] = new Array(n).fill(0);
+  for (let p = n - 2; p >= 0; p--) changesFrom[p] = (changesFrom[p + 1] ?? 0) + (certain.change[p] ? 1 : 0);
+  const total = changesFrom[0] ?? 0;
+  const nextCertain: number[] = new Array(n).fill(n - 1);
+  for (let p = n - 2; p >= 0; p--) nextCertain[p] = certain.change[p] ? p : (nextCertain[p + 1] ?? n - 1);
+  // Drift per ms of wall time; a little more than per ms of true time.
+  const rate = drift / (1 - drift);
+
+  const cache: (readonly Beginning[] | undefined)[] = [];
+  const cacheLast: (readonly Beginning[] | undefined)[] = [];
+  const lastWall = stamps[n - 1]?.wall ?? 0;
+  const beginningsAt = (f: number, reachesLast: boolean): readonly Beginning[] => {
+    const store = reachesLast ? cacheLast : cache;
+    const known = store[f];
+    if (known) return known;
+    const s = stamps[f];
+    if (!s) return [];
+    const all = beginnings(
+      { wall: s.wall, resolutionMs: s.resolutionMs, window, calendar: chain.calendar, resets: chain.resets, drift },
+      reachesLast && chain.last ? { offset: chain.last, wall: lastWall } : undefined,
+    ).filter((b) => b.kind !== 'loss' || !certain.counted[f - 1] || certain.loss[f - 1] === true);
+    store[f] = all;
+    return all;
+  };
+  // Where power was surely lost, any other beginning came on top of the loss.
+  const costAt = (f: number, b: Beginning): number =>
+    b.cost + (certain.loss[f - 1] && b.kind !== 'loss' ? CHANGE_COST.loss : 0);
+
+  /** Least cost of what can have led to the offset at the end of the gap, wherever it happened. */
+  let least: number | undefined;
+  const leastLast = (): number => {
+    if (least !== undefined) return least;
+    least = chain.last ? CHANGE_COST.unexplained : CHANGE_COST.loss;
+    for (let f = 1; f < n && least > CHANGE_COST.loss; f++) {
+      for (const b of beginningsAt(f, true)) least = Math.min(least, b.cost);
+    }
+    return least;
+  };
+
+  const parts: Part[] = [];
+  let visited = 0;
+  let overflow = false;
+
+  /** Ends an epoch at the last stamp: the backward pass, and the visit if all intervals survive. */
+  const finish = (cost: number, report: (cost: number, epochs: Epoch[]) => void): void => {
+    const epochs: Epoch[] = new Array(parts.length);
+    let before = Number.POSITIVE_INFINITY; // the epoch at hand ended before this
+    for (let e = parts.length - 1; e >= 0; e--) {
+      const part = parts[e];
+      const first = part && stamps[part.from];
+      const last = part && stamps[part.to];
+      if (!part || !first || !last) return;
+      const play = rate * (last.wall - first.wall);
+      let atLast = part.forwardLast;
+      if (e === parts.length - 1 && chain.last) atLast = meet(atLast, chain.last);
+      atLast = { lo: Math.max(atLast.lo, last.wall - Math.min(before, last.within.hi)), hi: atLast.hi };
+      if (atLast.lo > atLast.hi) return;
+      const atFirst = meet(part.atFirst, { lo: atLast.lo - play, hi: atLast.hi + play });
+      if (atFirst.lo > atFirst.hi) return;
+      let when = part.when;
+      const within = { lo: part.floor, hi: before };
+      const b = part.beginning;
+      if (b) {
+        const latestFirst = first.wall + first.resolutionMs - atFirst.lo;
+        when = { lo: when.lo, hi: Math.min(when.hi, latestFirst) };
+        // Set just before the first test, the clock cannot have drifted yet: the setting is no later than this.
+        if (b.offset) when = { lo: when.lo, hi: Math.min(when.hi, first.wall + first.resolutionMs - b.offset.lo) };
+        if (b.from !== undefined) {
+          const ran = drift * (1.01 * Math.max(0, first.wall + first.resolutionMs - b.from));
+          when = meet(when, { lo: b.from - atFirst.hi - ran, hi: b.from - atFirst.lo + ran });
+        }
+        if (when.lo > when.hi) return;
+        before = when.hi;
+      }
+      epochs[e] = { from: part.from, to: part.to, ...(b ? { beginning: b } : {}), atFirst, atLast, when, within };
+    }
+    report(cost, epochs);
+  };
+
+  /** Follows an epoch that starts at stamp f with a known offset there. `floor` is the earliest true time of stamp f. */
+  const walk = (
+    f: number,
+    atFirst: Span,
+    when: Span,
+    beginning: Beginning | undefined,
+    floor: number,
+    cost: number,
+    extras: number,
+    limit: () => number,
+    report: (cost: number, epochs: Epoch[]) => void,
+  ): void => {
+    const first = stamps[f];
+    if (!first || overflow) return;
+    const stop = nextCertain[f] ?? n - 1;
+    let low = floor;
+    for (let l = f; l <= stop; l++) {
+      const s = stamps[l];
+      if (!s) return;
+      const play = rate * (s.wall - first.wall);
+      const forwardLast = {
+        lo: atFirst.lo - play,
+        hi: Math.min(atFirst.hi + play, s.wall + s.resolutionMs - Math.max(low, s.within.lo)),
+      };
+      if (forwardLast.lo > forwardLast.hi) return; // the order would be violated from here on
+      low = Math.max(low, s.within.lo, s.wall - forwardLast.hi);
+      if (low > s.within.hi) return;
+      if (l === n - 1) {
+        if (extras > 0) return; // a story with fewer changes: told in another round
+        parts.push({ from: f, to: l, beginning, when, floor, atFirst, forwardLast });
+        finish(cost, report);
+        parts.pop();
+        return;
+      }
+      const isCertain = certain.change[l] === true;
+      if (!isCertain && extras === 0) continue;
+      const spare = isCertain ? extras : extras - 1;
+      const rest = (changesFrom[l + 1] ?? 0) + spare;
+      const lastIsNext = rest === 0;
+      const next = stamps[l + 1];
+      if (!next) return;
+      parts.push({ from: f, to: l, beginning, when, floor, atFirst, forwardLast });
+      for (const b of beginningsAt(l + 1, lastIsNext)) {
+        const more = cost + costAt(l + 1, b) + (parts.length === 1 ? ANY_CHANGE_COST : 0);
+        if (more + (rest > 0 ? (rest - 1) * CHANGE_COST.loss + leastLast() : 0) > limit()) continue;
+        const since = meet(b.when, { lo: low, hi: window.hi });
+        if (since.lo > since.hi) continue;
+        const start = offsetAtFirst(
+          b,
+          since,
+          next,
+          Math.max(low, next.within.lo),
+          Math.min(window.hi, next.within.hi),
+          drift,
+        );
+        if (start.lo > start.hi) continue;
+        if (++visited > STORY_LIMIT) {
+          overflow = true;
+          break;
+        }
+        walk(l + 1, start, since, b, Math.max(since.lo, next.within.lo), more, spare, limit, report);
+      }
+      parts.pop();
+      if (isCertain) return;
+    }
+  };
+
+  const begin = (extras: number, limit: () => number, report: (cost: number, epochs: Epoch[]) => void): void => {
+    parts.length = 0;
+    const s = stamps[0];
+    if (!s) return;
+    const free = { lo: s.wall - s.within.hi, hi: s.wall + s.resolutionMs - s.within.lo };
+    walk(
+      0,
+      chain.first ?? free,
+      window,
+      undefined,
+      chain.first ? s.within.lo : Math.max(window.lo, s.within.lo),
+      0,
+      extras,
+      limit,
+      report,
+    );
+  };
+
+  const leastCost = (changes: number): number =>
+    changes === 0 ? 0 : ANY_CHANGE_COST + (changes - 1) * CHANGE_COST.loss + leastLast();
+
+  let best = Number.POSITIVE_INFINITY;
+  for (let extras = 0; extras <= MOST_SPARE_CHANGES && leastCost(total + extras) < best; extras++) {
+    begin(
+      extras,
+      () => best - 1e-9,
+      (cost) => {
+        if (cost < best) best = cost;
+      },
+    );
+  }
+  if (overflow || best === Number.POSITIVE_INFINITY) return { best, overflow };
+  const limit = best + MARGIN + 1e-9;
+  for (let extras = 0; extras <= MOST_SPARE_CHANGES && leastCost(total + extras) <= limit; extras++) {
+    begin(
+      extras,
+      () => limit,
+      (cost, epochs) => visit({ epochs, cost }),
+    );
+  }
+  return { best, overflow };
+}
+
+/** The offset at an epoch's first stamp, from how and when it began. `floor` and `ceiling` bound the true time of the stamp. */
+function offsetAtFirst(b: Beginning, since: Span, first: Stamp, floor: number, ceiling: number, drift: number): Span {
+  const order = { lo: first.wall - ceiling, hi: first.wall + first.resolutionMs - floor };
+  if (b.from !== undefined) {
+    // It has run from a known stamp: offset right after the loss is `from` minus the moment of the loss.
+    const ran = (drift * Math.max(0, first.wall + first.resolutionMs - b.from)) / (1 - drift);
+    return meet(order, { lo: b.from - since.hi - ran, hi: b.from - since.lo + ran });
+  }
+  if (!b.offset) return order;
+  // Furthest drift since the setting, for the earliest setting: solve t = wall - offset(t) for both ends.
+  const latest = Math.min(ceiling, (first.wall + first.resolutionMs - b.offset.lo - drift * since.lo) / (1 - drift));
+  const earliest = Math.max(floor, (first.wall - b.offset.hi + drift * since.lo) / (1 + drift));
+  return meet(order, {
+    lo: b.offset.lo - drift * Math.max(0, latest - since.lo),
+    hi: b.offset.hi + drift * Math.max(0, earliest - since.lo),
+  });
+}
