@@ -3,6 +3,7 @@
  * Plain data that survives JSON.
  */
 import type { Instant } from '../core/instant.ts';
+import type { Wall } from '../core/meter-time.ts';
 import type { DownloadId, ReadingId, TestRecord } from '../core/reading.ts';
 
 /** Why a test is no longer in the memory. `vanished`: deleted or overwritten, which of the two cannot be told. */
@@ -17,6 +18,8 @@ export interface KnownTest {
   readonly status: 'settled' | 'provisional';
   /** Set once the test is no longer in the memory. */
   readonly gone?: Departure;
+  /** Slot that the test keeps until it is overwritten; only where a ring memory told it by the line protocol. */
+  readonly ringSlot?: number;
   /** The reading that claims the same place (same run number, or same ring slot and time) with other content. */
   readonly conflictWith?: ReadingId;
 }
@@ -43,6 +46,8 @@ export interface MemoryState {
     readonly complete: boolean;
     /** True where the memory held as many results as it has slots. */
     readonly full: boolean;
+    /** What the meter's clock showed when it was last seen, and when that was; absent where it was not seen. */
+    readonly clock?: { readonly shown: Wall; readonly at: Instant };
   };
 }
 

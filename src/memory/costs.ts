@@ -1,0 +1,41 @@
+/**
+ * What the parts of an explanation cost. An explanation says what became of each known test and what each told test
+ * is; the cheapest one counts. The figures are rough odds (ten stands for something that a person does to a meter
+ * once in many downloads); what matters is their order, which is argued at each.
+ */
+
+/** A run of neighbouring tests was deleted on the meter: one act of a person, however long the run. */
+export const DELETED_RUN = 10;
+/** The oldest tests are gone and nobody knows how many the memory holds: it may well be full. */
+export const PERHAPS_OVERWRITTEN = 4;
+/** The running numbers started again (factory reset): rarer than a deletion. */
+export const RUN_RESTART = 20;
+/** A number that runs on from the test before it, and yet was used before: no reset makes that. */
+export const RUN_REUSED = 50;
+/** A new test that repeats stamp and content of a known one, where a power loss may have set the clock back: as likely as a deletion. */
+export const REPEAT_AFTER_LOSS = DELETED_RUN;
+/** A new test that repeats the stamp of a known one with other content: within one minute, or after the clock went back. */
+export const REPEATED_STAMP = 8;
+/** A new test that repeats stamp and content of a known one although no power loss explains it. */
+export const REPEAT = 300;
+/** A test in the middle of what is known, where every place was told before: a memory does not do that. */
+export const NEW_IN_MIDDLE = 1000;
+
+/**
+ * One place told twice with different content (a conflict), by what the two sightings still share. `weak`: one of
+ * them rests on the weak checksum alone, so that a damaged fact may have slipped through.
+ */
+export const CONFLICT = {
+  /** Same running number or ring slot, and same time: the place is certain. */
+  placeAndTime: 6,
+  /** Same running number and values, another time: less than a deletion and a restart of the numbers. */
+  runAndContent: 15,
+  /** Same running number only: more than a deletion and a restart, so that neighbours must show the place. */
+  runOnly: 60,
+  /** Same time: weak, less than a deletion; otherwise more than a deletion and another test at the same stamp. */
+  timeWeak: 6,
+  time: 25,
+  /** Same values at another time: always more than a deletion, so that neighbours must show the place. */
+  contentWeak: 15,
+  content: 40,
+} as const;

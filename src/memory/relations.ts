@@ -1,0 +1,118 @@
+/**
+ * Compares every known place with every told test once, before the alignment: the same test, a possible conflict
+ * with its cost, or nothing in common.
+ */
+import { CONFLICT, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
+import { readOnce } from './merge.ts';
+import { type Sighting, sameTest, sharesContent, sharesRun, sharesSlot, sharesTime, slotsDiffer } from './same.ts';
+import type { Place } from './standing.ts';
+import type { Question } from './steps.ts';
+
+/** Nothing in common. */
+export const APART = -1;
+/** The same test. */
+export const SAME = 0;
+
+const MINUTE = 60_000;
+
+export interface Relations {
+  /** SAME, APART, or the cost of a conflict between a known item and a told item. */
+  at(known: number, told: number): number;
+  /** What it costs to call a told test new, for the likeness to known ones alone. */
+  repeatCost(told: number): number;
+}
+
+/** The claimant of a place that the told test can be; -1 if none. */
+export const claimantOf = (place: Place, told: Sighting): number =>
+  place.tests.findIndex((test) => sameTest(test, told));
+
+function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): number {
+  if (slotsDiffer(known, told)) return APART;
+  const [a, b] = [known.record, told.record];
+  const weak = weakProtocol || readOnce(a);
+  const time = sharesTime(a, b);
+  const run = sharesRun(a, b);
+  const content = sharesContent(a, b);
+  if (time && (run || sharesSlot(known, told))) return CONFLICT.placeAndTime;
+  if (run && content) return CONFLICT.runAndContent;
+  if (time) return weak ? CONFLICT.timeWeak : CONFLICT.time;
+  if (run) return CONFLICT.runOnly;
+  if (content) return weak ? CONFLICT.contentWeak : CONFLICT.content;
+  return APART;
+}
+
+function relation(place: Place, told: Sighting, weak: boolean): number {
+  let least = APART;
+  for (const test of place.tests) {
+    if (sameTest(test, told)) return SAME;
+    const cost = conflictCost(test, told, weak);
+    if (cost !== APART && (least === APART || cost < least)) least = cost;
+  }
+  return least;
+}
+
+/** Keys of which two sightings share at least one if they have anything in common. */
+function keysOf({ record }: Sighting): string[] {
+  const keys = [`v${record.kind} ${record.errorCode ?? ''} ${record.values[0]?.value ?? ''}`];
+  if (record.runNumber !== undefined) keys.push(`n${record.runNumber}`);
+  const { meterTime } = record;
+  if (!meterTime) keys.push(`t${record.meterTimeText}`);
+  else {
+    keys.push(`d${meterTime.text.slice(0, 10)}`);
+    if (meterTime.resolutionMs <= MINUTE) keys.push(`m${Math.floor(meterTime.wall / MINUTE)}`);
+  }
+  return keys;
+}
+
+/** All relations of a question. Only pairs that share a key are compared in full. */
+export function relate(question: Question): Relations {
+  const { known, sightings, weak } = question;
+  const width = sightings.length;
+  const table = new Int16Array(known.length * width).fill(APART);
+  const repeats = new Int32Array(width);
+  const coarse =
+    known.some((k) => k.kind === 'place' && k.tests.some((t) => isCoarse(t))) ||
+    sightings.some((s) => s && isCoarse(s));
+  const byKey = new Map<string, number[]>();
+  known.forEach((item, k) => {
+    if (item.kind === 'gap') return;
+    for (const key of new Set(item.tests.flatMap((test) => usedKeys(test, coarse)))) {
+      const list = byKey.get(key);
+      if (list) list.push(k);
+      else byKey.set(key, [k]);
+    }
+  });
+  sightings.forEach((told, t) => {
+    if (!told) return;
+    for (const key of usedKeys(told, coarse)) {
+      for (const k of byKey.get(key) ?? []) {
+        const item = known[k];
+        if (item?.kind !== 'place') continue;
+        table[k * width + t] = relation(item, told, weak);
+      }
+    }
+    repeats[t] = repeatCost(told, t);
+  });
+
+  function repeatCost(told: Sighting, t: number): number {
+    let cost = 0;
+    known.forEach((item, k) => {
+      if (item.kind === 'gap' || (table[k * width + t] ?? APART) === APART) return;
+      if (table[k * width + t] === SAME) cost = Math.max(cost, question.mayRepeat(told) ? REPEAT_AFTER_LOSS : REPEAT);
+      else if (!question.mayRepeat(told) && item.tests.some((test) => sharesTime(test.record, told.record)))
+        cost = Math.max(cost, REPEATED_STAMP);
+    });
+    return cost;
+  }
+
+  return {
+    at: (k, t) => table[k * width + t] ?? APART,
+    repeatCost: (t) => repeats[t] ?? 0,
+  };
+}
+
+/** A stamp that names a day only can only be compared by the day. */
+const isCoarse = ({ record }: Sighting): boolean => (record.meterTime?.resolutionMs ?? 0) > MINUTE;
+
+// The day is a needless key, met by very many pairs, where all stamps have minutes.
+const usedKeys = (s: Sighting, coarse: boolean): string[] => keysOf(s).filter((key) => coarse || !key.startsWith('d'));

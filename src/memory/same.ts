@@ -1,0 +1,78 @@
+/**
+ * Whether a test told by a download can be a test that is known. Two sightings may come by two protocols with
+ * different facts, so only what both have is compared. Flags, operator, patient id and extra keys say nothing here.
+ */
+import type { MeterTime } from '../core/meter-time.ts';
+import type { TestRecord, Value } from '../core/reading.ts';
+
+/** One sighting as settling compares it. */
+export interface Sighting {
+  readonly record: TestRecord;
+  /** Slot that a ring memory keeps, where the line protocol told it. */
+  readonly ringSlot?: number;
+}
+
+const agree = <T>(a: T | undefined, b: T | undefined): boolean => a === undefined || b === undefined || a === b;
+const bothAre = <T>(a: T | undefined, b: T | undefined): boolean => a !== undefined && a === b;
+
+const sameMoment = (a: MeterTime, b: MeterTime): boolean => {
+  const coarser = Math.max(a.resolutionMs, b.resolutionMs);
+  return Math.floor(a.wall / coarser) === Math.floor(b.wall / coarser);
+};
+
+/** Stamps agree at the coarser of the two resolutions; as raw text where neither can be read. */
+export function sameTime(a: TestRecord, b: TestRecord): boolean {
+  if (a.meterTime && b.meterTime) return sameMoment(a.meterTime, b.meterTime);
+  return a.meterTime === undefined && b.meterTime === undefined && a.meterTimeText === b.meterTimeText;
+}
+
+/** Stamps agree and say something: a clock that was not set names no moment. */
+export const sharesTime = (a: TestRecord, b: TestRecord): boolean => a.meterTimeText !== '' && sameTime(a, b);
+
+// A unit that was not given is an absent fact, not another unit.
+const sameValue = (a: Value, b: Value | undefined): boolean =>
+  b !== undefined &&
+  a.analyte === b.analyte &&
+  a.value === b.value &&
+  (a.unit === '' || b.unit === '' || a.unit === b.unit);
+
+const startsWith = (longer: readonly Value[], shorter: readonly Value[]): boolean =>
+  shorter.every((v, i) => sameValue(v, longer[i]));
+
+/** All values agree as text; a record that was cut right behind may lack the last ones. */
+function compatibleValues(a: TestRecord, b: TestRecord): boolean {
+  if (a.values.length < b.values.length) return a.open === true && startsWith(b.values, a.values);
+  if (a.values.length > b.values.length) return b.open === true && startsWith(a.values, b.values);
+  return startsWith(a.values, b.values);
+}
+
+/** What was measured is the same: kind, all values or the error code. False where neither tells anything. */
+export const sharesContent = (a: TestRecord, b: TestRecord): boolean =>
+  a.kind === b.kind &&
+  a.errorCode === b.errorCode &&
+  (a.values.length > 0 || a.errorCode !== undefined) &&
+  compatibleValues(a, b);
+
+/** Both carry the same running number. */
+export const sharesRun = (a: TestRecord, b: TestRecord): boolean => bothAre(a.runNumber, b.runNumber);
+
+/** Both sit in the same slot of a ring. */
+export const sharesSlot = (a: Sighting, b: Sighting): boolean => bothAre(a.ringSlot, b.ringSlot);
+
+/** A ring keeps slots: two sightings in two slots are two tests. */
+export const slotsDiffer = (a: Sighting, b: Sighting): boolean => !agree(a.ringSlot, b.ringSlot);
+
+/** Everything that both sightings tell of the test agrees. */
+export function sameTest(a: Sighting, b: Sighting): boolean {
+  const [x, y] = [a.record, b.record];
+  return (
+    !slotsDiffer(a, b) &&
+    agree(x.runNumber, y.runNumber) &&
+    sameTime(x, y) &&
+    x.kind === y.kind &&
+    x.errorCode === y.errorCode &&
+    compatibleValues(x, y) &&
+    agree(x.lot, y.lot) &&
+    agree(x.lossCount, y.lossCount)
+  );
+}

@@ -1,0 +1,43 @@
+/**
+ * The known side of an alignment: the places that may still be in the memory, in order, and the gaps between them. A
+ * place is one test, or the readings in conflict that claim one test's place. What is gone can never come back and
+ * is left out.
+ */
+import type { KnownTest, MemoryState, SequenceGap } from './state.ts';
+
+/** A place in the memory; `tests` are its claimants, [from, to) their indices in the sequence. */
+export interface Place {
+  readonly kind: 'place';
+  readonly tests: readonly KnownTest[];
+  readonly from: number;
+  readonly to: number;
+}
+
+/** A gap of the sequence, at index `from`. */
+export interface OpenGap {
+  readonly kind: 'gap';
+  readonly gap: SequenceGap;
+  readonly from: number;
+  readonly to: number;
+}
+
+export type Standing = Place | OpenGap;
+
+const rivals = (a: KnownTest, b: KnownTest): boolean => a.conflictWith === b.id || b.conflictWith === a.id;
+
+/** What of the sequence still stands. Readings in conflict lie next to each other and become one place. */
+export function standingOf(state: MemoryState): Standing[] {
+  const out: Standing[] = [];
+  state.sequence.forEach((item, at) => {
+    if (item.kind === 'gap') {
+      out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
+      return;
+    }
+    if (item.gone) return;
+    const last = out.at(-1);
+    if (last?.kind === 'place' && last.to === at && last.tests.some((test) => rivals(test, item)))
+      out[out.length - 1] = { kind: 'place', tests: [...last.tests, item], from: last.from, to: at + 1 };
+    else out.push({ kind: 'place', tests: [item], from: at, to: at + 1 });
+  });
+  return out;
+}
