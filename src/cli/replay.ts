@@ -17,7 +17,9 @@ Files may be given late and out of order; a file that was taken in before change
 
 /** The command. */
 export function replayCommand(): Command {
-  const command = new Command('replay').description('Takes in capture files as if they happened at the times written in them.');
+  const command = new Command('replay').description(
+    'Takes in capture files as if they happened at the times written in them.',
+  );
   return withCommonOptions(command.argument('<FILE...>', 'capture files, in this order'))
     .addHelpText('after', EXAMPLES)
     .action((files: string[], options: CommonOptions) =>

@@ -38,7 +38,9 @@ export async function withIntake(
     for (const left of recoverAbandoned(store, profiles, context)) {
       if ('fault' in left) note(faultLine(left.fault));
       else if (!options.quiet && left.taken.downloads.length > 0)
-        note(`A download that was cut off by the end of its program has been kept: ${left.taken.downloads.map((d) => d.id).join(', ')}`);
+        note(
+          `A download that was cut off by the end of its program has been kept: ${left.taken.downloads.map((d) => d.id).join(', ')}`,
+        );
     }
     await work({ store, profiles, context });
   } finally {
