@@ -21,7 +21,46 @@ export type LinkEvent =
   /** Bytes that belong to no frame. */
   | { readonly kind: 'noise'; readonly bytes: number };
 
-/** A decoder for one opened port. Make a fresh one at every open. */
+type Phase = 'between' | 'number' | 'text' | 'sum1' | 'sum2' | 'after-sum' | 'after-cr';
+
+/** What a decoder remembers between two chunks. Plain data; its fields are the decoder's own business. */
+export interface FrameState {
+  readonly phase: Phase;
+  /** The frame in hand: number, text so far and its length, running sum, told sum, kind of end, why it is lost already. */
+  readonly number: number;
+  readonly text: string;
+  readonly length: number;
+  readonly sum: number;
+  readonly told: number;
+  readonly isLast: boolean;
+  readonly doom: BadFrameReason | undefined;
+  readonly previous: number;
+  /** What lies between frames: noise not yet told, whether there was any, and whether a frame's end was in it. */
+  readonly noise: number;
+  readonly isNoisy: boolean;
+  readonly noiseHasEnd: boolean;
+  /** True behind a refused frame: its rest may follow and gets no second answer. */
+  readonly isTail: boolean;
+}
+
+/** The state at the opening of a port. */
+export const NO_FRAME: FrameState = {
+  phase: 'between',
+  number: 0,
+  text: '',
+  length: 0,
+  sum: 0,
+  told: 0,
+  isLast: false,
+  doom: undefined,
+  previous: 0,
+  noise: 0,
+  isNoisy: false,
+  noiseHasEnd: false,
+  isTail: false,
+};
+
+/** A decoder of one byte stream. Make a fresh one at every open. */
 export interface FrameDecoder {
   /** Takes a chunk and gives what it completes. Never throws. */
   push(chunk: Uint8Array): LinkEvent[];
@@ -32,211 +71,233 @@ export interface FrameDecoder {
   quiet(): LinkEvent[];
   /** True while `quiet` would tell something. */
   readonly awaitsQuiet: boolean;
+  /** What it remembers now; a new decoder made from it goes on from here. */
+  readonly state: FrameState;
 }
 
-type Phase = 'between' | 'number' | 'text' | 'sum1' | 'sum2' | 'after-sum' | 'after-cr';
+/** A decoder that begins at a state; it changes neither the state nor a chunk that it is given. */
+export function createFrameDecoder(from: FrameState = NO_FRAME): FrameDecoder {
+  const machine = new FrameMachine(from);
+  return {
+    push: (chunk) => machine.push(chunk),
+    quiet: () => machine.quiet(),
+    get awaitsQuiet() {
+      return machine.awaitsQuiet();
+    },
+    get state() {
+      return { ...machine.s };
+    },
+  };
+}
 
-/** A decoder of one byte stream. */
-export function createFrameDecoder(): FrameDecoder {
-  let phase: Phase = 'between';
-  let out: LinkEvent[] = [];
-  // The frame in hand.
-  let number = 0;
-  let text = '';
-  let length = 0;
-  let sum = 0;
-  let told = 0;
-  let isLast = false;
-  let doom: BadFrameReason | undefined;
-  let previous = 0;
-  // What lies between frames.
-  let noise = 0;
-  let isNoisy = false;
-  let noiseHasEnd = false;
-  /** True behind a refused frame: its rest may follow and gets no second answer. */
-  let isTail = false;
+class FrameMachine {
+  readonly s: { -readonly [K in keyof FrameState]: FrameState[K] };
+  private out: LinkEvent[] = [];
 
-  const tellNoise = (): void => {
-    if (noise > 0) out.push({ kind: 'noise', bytes: noise });
-    noise = 0;
-  };
-  const endNoise = (): void => {
-    tellNoise();
-    isNoisy = false;
-    noiseHasEnd = false;
-  };
-  const control = (byte: number): void => {
-    endNoise();
-    isTail = false;
-    out.push({ kind: 'control', code: byte === ENQ ? 'ENQ' : byte === ACK ? 'ACK' : byte === NAK ? 'NAK' : 'EOT' });
-  };
-  const startFrame = (): void => {
-    endNoise();
-    phase = 'number';
-    text = '';
-    length = 0;
-    sum = 0;
-    doom = undefined;
-  };
-  /** Ends the frame in hand, good or bad. */
-  const finish = (tailMayFollow: boolean): void => {
-    const reason = doom ?? (phase === 'text' ? 'no-end' : told === (sum & 0xff) ? undefined : 'sum');
-    if (reason === undefined) out.push({ kind: 'frame', number, text, last: isLast });
-    else out.push({ kind: 'bad-frame', reason });
-    isTail = reason !== undefined && tailMayFollow;
-    phase = 'between';
-    text = '';
-  };
-  /** Gives up the frame in hand because its sender began anew. */
-  const abandon = (): void => {
-    noise += length + 1;
-    phase = 'between';
-    text = '';
-    endNoise();
-  };
-  /** The bytes that looked like a frame's end were not: the frame is lost, its true end is still to come. */
-  const falseEnd = (): void => {
-    doom ??= 'no-end';
-    phase = 'text';
-  };
+  constructor(from: FrameState) {
+    this.s = { ...from };
+  }
 
-  /** A byte between frames. */
-  const stray = (byte: number): void => {
-    if (byte === STX) startFrame();
-    else if (byte === ENQ || byte === ACK || byte === NAK || byte === EOT) control(byte);
-    else if (byte === LF && noiseHasEnd && !isTail) {
-      endNoise();
-      out.push({ kind: 'bad-frame', reason: 'no-start' });
-    } else if (isNoisy || (byte !== CR && byte !== LF)) {
-      noise++;
-      isNoisy = true;
-      noiseHasEnd ||= byte === ETX || byte === ETB;
+  push(chunk: Uint8Array): LinkEvent[] {
+    const { s } = this;
+    const end = chunk.length;
+    const bytes = Buffer.from(chunk.buffer, chunk.byteOffset, end);
+    let i = 0;
+    while (i < end) {
+      if (s.phase === 'text') {
+        i = this.takeText(bytes, i, end);
+        if (i === end) break;
+      }
+      const byte = bytes[i] ?? 0;
+      this.step(byte);
+      s.previous = byte;
+      i++;
     }
-  };
+    this.tellNoise(); // at once, so that nobody waits for the byte after it
+    return this.take();
+  }
 
-  /** A byte in a frame's text that may not stand there. */
-  const special = (byte: number): void => {
-    const isAnew = (previous === ENQ && byte === STX) || (previous === EOT && (byte === ENQ || byte === STX));
-    if (isAnew) {
-      abandon();
-      control(previous);
-      stray(byte);
-    } else if (byte === STX) {
-      abandon();
-      startFrame();
-    } else if (byte === ETX || byte === ETB) {
+  /** A run of plain text, summed and taken in one piece. The hot loop. */
+  private takeText(bytes: Buffer, start: number, end: number): number {
+    const { s } = this;
+    let i = start;
+    let sum = 0;
+    while (i < end) {
+      const byte = bytes[i] ?? 0;
+      if (RESTRICTED[byte] === 1) break;
       sum += byte;
-      isLast = byte === ETX;
-      phase = 'sum1';
-    } else if (byte === LF) finish(true);
-    else {
-      doom ??= 'restricted';
-      length++;
+      i++;
     }
-  };
+    if (i === start) return i;
+    s.sum += sum;
+    s.length += i - start;
+    s.previous = bytes[i - 1] ?? 0;
+    if (s.length > MAX_TEXT) s.doom ??= 'too-long';
+    s.text = s.doom === undefined ? s.text + bytes.toString('latin1', start, i) : '';
+    return i;
+  }
 
-  const step = (byte: number): void => {
-    switch (phase) {
+  quiet(): LinkEvent[] {
+    const { s } = this;
+    if (s.phase === 'after-sum' || s.phase === 'after-cr') this.finish(false);
+    else if (this.awaitsQuiet()) {
+      this.abandon();
+      this.control(s.previous);
+    }
+    return this.take();
+  }
+
+  awaitsQuiet(): boolean {
+    const { phase, previous } = this.s;
+    return (
+      phase === 'after-sum' || phase === 'after-cr' || (phase === 'text' && (previous === ENQ || previous === EOT))
+    );
+  }
+
+  private take(): LinkEvent[] {
+    const events = this.out;
+    this.out = [];
+    return events;
+  }
+
+  private step(byte: number): void {
+    const { s } = this;
+    switch (s.phase) {
       case 'between':
-        stray(byte);
+        this.stray(byte);
         break;
       case 'number':
-        phase = 'text';
+        s.phase = 'text';
         if (byte >= 0x30 && byte <= 0x37) {
-          number = byte - 0x30;
-          sum = byte;
+          s.number = byte - 0x30;
+          s.sum = byte;
         } else {
-          doom = 'number';
-          if (RESTRICTED[byte] === 1) special(byte);
+          s.doom = 'number';
+          if (RESTRICTED[byte] === 1) this.special(byte);
         }
         break;
       case 'text':
-        special(byte);
+        this.special(byte);
         break;
       case 'sum1':
       case 'sum2': {
         const digit = hexValue(byte);
-        if (digit < 0) {
-          falseEnd();
-          if (RESTRICTED[byte] === 1) special(byte);
-        } else if (phase === 'sum1') {
-          told = digit << 4;
-          phase = 'sum2';
+        if (digit < 0) this.falseEnd(byte);
+        else if (s.phase === 'sum1') {
+          s.told = digit << 4;
+          s.phase = 'sum2';
         } else {
-          told |= digit;
-          phase = 'after-sum';
+          s.told |= digit;
+          s.phase = 'after-sum';
         }
         break;
       }
       case 'after-sum':
-        if (byte === CR) phase = 'after-cr';
-        else if (byte === LF) finish(false);
+        if (byte === CR) s.phase = 'after-cr';
+        else if (byte === LF) this.finish(false);
         else if (byte === STX || byte === ENQ || byte === EOT || byte === ACK || byte === NAK) {
-          finish(false);
-          stray(byte);
-        } else {
-          falseEnd();
-          if (RESTRICTED[byte] === 1) special(byte);
-        }
+          this.finish(false);
+          this.stray(byte);
+        } else this.falseEnd(byte);
         break;
       case 'after-cr':
-        finish(byte !== LF);
-        if (byte !== LF) stray(byte);
+        this.finish(byte !== LF);
+        if (byte !== LF) this.stray(byte);
         break;
     }
-  };
+  }
 
-  const take = (): LinkEvent[] => {
-    const events = out;
-    out = [];
-    return events;
-  };
+  /** A byte between frames. */
+  private stray(byte: number): void {
+    const { s } = this;
+    if (byte === STX) this.startFrame();
+    else if (byte === ENQ || byte === ACK || byte === NAK || byte === EOT) this.control(byte);
+    else if (byte === LF && s.noiseHasEnd && !s.isTail) {
+      this.endNoise();
+      this.out.push({ kind: 'bad-frame', reason: 'no-start' });
+    } else if (s.isNoisy || (byte !== CR && byte !== LF)) {
+      s.noise++;
+      s.isNoisy = true;
+      s.noiseHasEnd ||= byte === ETX || byte === ETB;
+    }
+  }
 
-  return {
-    push(chunk) {
-      const end = chunk.length;
-      const bytes = Buffer.from(chunk.buffer, chunk.byteOffset, end);
-      let i = 0;
-      while (i < end) {
-        if (phase === 'text') {
-          // The hot loop: a run of plain text, summed and taken in one piece.
-          const start = i;
-          let byte = 0;
-          let runSum = 0;
-          while (i < end) {
-            byte = bytes[i] ?? 0;
-            if (RESTRICTED[byte] === 1) break;
-            runSum += byte;
-            i++;
-          }
-          sum += runSum;
-          length += i - start;
-          if (length > MAX_TEXT) doom ??= 'too-long';
-          if (doom !== undefined) text = '';
-          else if (i > start) text += bytes.toString('latin1', start, i);
-          if (i > start) previous = bytes[i - 1] ?? 0;
-          if (i === end) break;
-        }
-        const byte = bytes[i] ?? 0;
-        step(byte);
-        previous = byte;
-        i++;
-      }
-      tellNoise(); // at once, so that nobody waits for the byte after it
-      return take();
-    },
-    quiet() {
-      if (phase === 'after-sum' || phase === 'after-cr') finish(false);
-      else if (phase === 'text' && (previous === ENQ || previous === EOT)) {
-        abandon();
-        control(previous);
-      }
-      return take();
-    },
-    get awaitsQuiet() {
-      return (
-        phase === 'after-sum' || phase === 'after-cr' || (phase === 'text' && (previous === ENQ || previous === EOT))
-      );
-    },
-  };
+  /** A byte in a frame's text that may not stand there. */
+  private special(byte: number): void {
+    const { s } = this;
+    const isAnew = (s.previous === ENQ && byte === STX) || (s.previous === EOT && (byte === ENQ || byte === STX));
+    if (isAnew) {
+      this.abandon();
+      this.control(s.previous);
+      this.stray(byte);
+    } else if (byte === STX) {
+      this.abandon();
+      this.startFrame();
+    } else if (byte === ETX || byte === ETB) {
+      s.sum += byte;
+      s.isLast = byte === ETX;
+      s.phase = 'sum1';
+    } else if (byte === LF) this.finish(true);
+    else {
+      s.doom ??= 'restricted';
+      s.length++;
+    }
+  }
+
+  private startFrame(): void {
+    const { s } = this;
+    this.endNoise();
+    s.phase = 'number';
+    s.text = '';
+    s.length = 0;
+    s.sum = 0;
+    s.doom = undefined;
+  }
+
+  /** The bytes that looked like a frame's end were not: the frame is lost, its true end is still to come. */
+  private falseEnd(byte: number): void {
+    this.s.doom ??= 'no-end';
+    this.s.phase = 'text';
+    if (RESTRICTED[byte] === 1) this.special(byte);
+  }
+
+  /** Ends the frame in hand, good or bad. */
+  private finish(tailMayFollow: boolean): void {
+    const { s } = this;
+    const reason = s.doom ?? (s.phase === 'text' ? 'no-end' : s.told === (s.sum & 0xff) ? undefined : 'sum');
+    if (reason === undefined) this.out.push({ kind: 'frame', number: s.number, text: s.text, last: s.isLast });
+    else this.out.push({ kind: 'bad-frame', reason });
+    s.isTail = reason !== undefined && tailMayFollow;
+    s.phase = 'between';
+    s.text = '';
+  }
+
+  /** Gives up the frame in hand because its sender began anew. */
+  private abandon(): void {
+    const { s } = this;
+    s.noise += s.length + 1;
+    s.phase = 'between';
+    s.text = '';
+    this.endNoise();
+  }
+
+  private control(byte: number): void {
+    this.endNoise();
+    this.s.isTail = false;
+    this.out.push({
+      kind: 'control',
+      code: byte === ENQ ? 'ENQ' : byte === ACK ? 'ACK' : byte === NAK ? 'NAK' : 'EOT',
+    });
+  }
+
+  private tellNoise(): void {
+    if (this.s.noise > 0) this.out.push({ kind: 'noise', bytes: this.s.noise });
+    this.s.noise = 0;
+  }
+
+  private endNoise(): void {
+    this.tellNoise();
+    this.s.isNoisy = false;
+    this.s.noiseHasEnd = false;
+  }
 }
