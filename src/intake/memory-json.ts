@@ -53,6 +53,7 @@ const State = z.strictObject({
       at: z.int().transform(instant),
       complete: z.boolean(),
       full: z.boolean(),
+      clock: z.strictObject({ shown: z.int().transform(wall), at: z.int().transform(instant) }).exactOptional(),
     })
     .exactOptional(),
 });

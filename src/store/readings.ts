@@ -185,11 +185,14 @@ const binding = ({ id, meterNo, position, firstDownload, earliestDownload, recor
   conflict: rest.conflictWith ?? null,
 });
 
+const NEWEST = `LEFT JOIN placement p ON p.reading_id = r.reading_id
+    AND p.version = (SELECT max(version) FROM placement WHERE reading_id = r.reading_id)`;
+
+/** The readings whose ids stand in a JSON list, in its order. */
 const LISTED = `SELECT r.*, p.version, p.taken_at, p.earliest, p.latest, p.basis, p.reason, p.flags AS placing_flags,
     m.meter_id, m.model, d.at AS downloaded_at
-  FROM meter m JOIN reading r USING (meter_no) JOIN download d ON d.download_id = r.first_download
-  LEFT JOIN placement p ON p.reading_id = r.reading_id
-    AND p.version = (SELECT max(version) FROM placement WHERE reading_id = r.reading_id)`;
+  FROM json_each(?) wanted JOIN reading r ON r.reading_id = wanted.value
+  JOIN meter m USING (meter_no) JOIN download d ON d.download_id = r.first_download ${NEWEST} ORDER BY wanted.key`;
 
 const PAGE = 1000;
 
@@ -228,6 +231,8 @@ export function makeReadings(db: Database): Readings {
     return rows.map((r) => make(r, values.get(r.reading_id) ?? []));
   };
 
+  const listed = (ids: readonly ReadingId[]): ListedReading[] =>
+    withValues(db.statement<ListedRow>(LISTED).all(JSON.stringify(ids)), listedOf);
   const replace = (reading: SettledReading): void => {
     update.run(binding(reading));
     db.statement('DELETE FROM reading_value WHERE reading_id = ?').run(reading.id);
@@ -253,25 +258,24 @@ export function makeReadings(db: Database): Readings {
         db.statement<ReadingRow>('SELECT * FROM reading WHERE meter_no = ? ORDER BY position').all(meterNo),
         readingOf,
       ),
-    get: (id) => withValues(db.statement<ListedRow>(`${LISTED} WHERE r.reading_id = ?`).all(id), listedOf)[0],
+    get: (id) => listed([id])[0],
     *pages(filter, size = PAGE) {
-      const where: string[] = ['(m.model, m.meter_id, r.position) > (:afterModel, :afterMeter, :afterPosition)'];
+      const where: string[] = ['true'];
       if (filter.meter !== undefined) where.push('m.meter_id = :meter');
       if (filter.patient !== undefined) where.push('r.keyed_patient = :patient');
       if (filter.kind !== undefined) where.push('r.kind = :kind');
       if (filter.since !== undefined) where.push('p.taken_at >= :since');
       if (filter.until !== undefined) where.push('p.taken_at < :until');
-      const page = db.statement<ListedRow>(
-        `${LISTED} WHERE ${where.join(' AND ')} ORDER BY m.model, m.meter_id, r.position LIMIT :size`,
-      );
-      let after = { afterModel: '', afterMeter: '', afterPosition: -1 };
-      for (;;) {
-        const rows = page.all({ ...after, ...filter, size });
-        if (rows.length > 0) yield withValues(rows, listedOf);
-        const last = rows.at(-1);
-        if (!last || rows.length < size) return;
-        after = { afterModel: last.model, afterMeter: last.meter_id, afterPosition: last.position };
-      }
+      const isTimed = filter.since !== undefined || filter.until !== undefined;
+      // All ids at once: a download taken in between two pages may move positions, and no reading may be missed for it.
+      const ids = db
+        .statement<{ id: ReadingId }>(
+          `SELECT r.reading_id AS id FROM meter m JOIN reading r USING (meter_no) ${isTimed ? NEWEST : ''}
+            WHERE ${where.join(' AND ')} ORDER BY m.model, m.meter_id, r.position`,
+        )
+        .all({ ...filter })
+        .map((row) => row.id);
+      for (let from = 0; from < ids.length; from += size) yield listed(ids.slice(from, from + size));
     },
     count: (meterNo) =>
       db.statement<{ n: number }>('SELECT count(*) AS n FROM reading WHERE meter_no = ?').get(meterNo)?.n ?? 0,

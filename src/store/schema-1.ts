@@ -125,7 +125,6 @@ CREATE TABLE reading (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX reading_by_meter ON reading (meter_no, position);
 CREATE INDEX reading_by_first ON reading (first_download);
-CREATE INDEX reading_by_patient ON reading (keyed_patient) WHERE keyed_patient IS NOT NULL;
 CREATE INDEX reading_by_conflict ON reading (conflict_with) WHERE conflict_with IS NOT NULL;
 
 -- The measured quantities of a test.

@@ -1,0 +1,41 @@
+/**
+ * A gateway in a process of its own, for tests that kill it: `store-child.ts DIR SEED VISITS ATTEMPT`. It recovers
+ * what a dead one left, then lives through the visits of one meter that the store does not hold whole yet: records,
+ * secures, closes, takes in, one after the other, giving way between chunks as real ports do. Says `ready` when it
+ * begins and `done` when all visits are in.
+ */
+import { setImmediate as giveWay } from 'node:timers/promises';
+import { instant } from '../../src/core/instant.ts';
+import { loadProfiles } from '../../src/intake/profile-library.ts';
+import { openRecorder } from '../../src/intake/recorder.ts';
+import { recoverAbandoned } from '../../src/intake/recover.ts';
+import { takeInCapture } from '../../src/intake/take-in.ts';
+import { openStore } from '../../src/store/open-store.ts';
+import { lifeOf } from '../intake/told-meter.ts';
+
+const [dir = '', seed = '', visits = '', attempt = ''] = process.argv.slice(2);
+const context = { now: instant(Date.UTC(2026, 5, 1)), actor: 'test' };
+const profiles = loadProfiles(dir);
+const store = openStore({ dir, now: context.now });
+process.stdout.write('ready\n');
+for (const recovered of recoverAbandoned(store, profiles, context)) {
+  if ('fault' in recovered) throw recovered.fault;
+}
+const { captures } = lifeOf(Number(seed), Number(visits), { runs: false, cuts: false });
+const whole = store.downloads.list().filter((download) => download.complete).length;
+// A visit that was killed is tried again a little later, as a person would.
+const laterMs = Number(attempt) * 1000;
+for (const { chunks, closedAt, openedAt, ...header } of captures.slice(whole)) {
+  const recorder = openRecorder(store, { ...header, openedAt: instant(openedAt + laterMs) });
+  for (const [i, chunk] of chunks.entries()) {
+    recorder.record({ ...chunk, at: instant(chunk.at + laterMs) });
+    if (i % 5 === 4) recorder.secure();
+    await giveWay();
+  }
+  recorder.close(instant((closedAt ?? openedAt) + laterMs));
+  await giveWay();
+  takeInCapture(store, recorder.captureNo, profiles, context);
+  await giveWay();
+}
+store.close();
+process.stdout.write('done\n');
