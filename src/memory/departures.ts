@@ -14,44 +14,70 @@ const gapRoom = (known: readonly Standing[]): number =>
 export const isFull = ({ capacity, held }: Download, more = 0): boolean =>
   capacity !== undefined && held !== undefined && held + more >= capacity;
 
+/** Slots of a ring in which this download told a test. */
+const toldSlots = ({ sightings }: Pick<Question, 'sightings'>): ReadonlySet<number> =>
+  new Set(sightings.flatMap((told) => (told?.ringSlot === undefined ? [] : [told.ringSlot])));
+
+const slotOf = (item: Standing | undefined): number | undefined =>
+  item?.kind === 'place' ? item.tests.find((test) => test.ringSlot !== undefined)?.ringSlot : undefined;
+
 /** How many of the oldest places can have been overwritten by now; undefined where the capacity is not known. */
-export function overwritableIn(download: Download, known: readonly Standing[]): number | undefined {
+export function overwritableIn(
+  download: Download,
+  { known, sightings }: Pick<Question, 'known' | 'sightings'>,
+): number | undefined {
   const { capacity } = download;
   if (capacity === undefined) return undefined;
   if (isFull(download)) return Number.POSITIVE_INFINITY;
-  const places = known.filter((item) => item.kind === 'place').length;
+  const places = known.filter((item) => item.kind === 'place');
+  const slots = toldSlots({ sightings });
+  if (slots.size > 0 && download.complete) {
+    // A ring overwrites slot by slot, also while others stand empty.
+    const kept = places.findIndex((item) => !slots.has(slotOf(item) ?? 0));
+    return kept < 0 ? places.length : kept;
+  }
   const told = download.held ?? (download.complete ? download.image.length : Number.POSITIVE_INFINITY);
-  return Math.max(0, places + gapRoom(known) + told - capacity);
+  return Math.max(0, places.length + gapRoom(known) + told - capacity);
 }
 
 /** Tells, for each known place that is missing, how it went. */
 export function departuresOf(
   download: Download,
-  { known, sightings }: Question,
+  question: Question,
   steps: readonly Step[],
 ): ReadonlyMap<number, Departure> {
-  const rewritten = new Set(sightings.map((told) => told?.ringSlot));
   const out = new Map<number, Departure>();
+  const slots = toldSlots(question);
+  const isRewritten = (k: number): boolean => {
+    const slot = slotOf(question.known[k]);
+    if (slot === undefined) return false;
+    return slots.has(slot) || question.known.slice(k + 1).some((later) => slotOf(later) === slot);
+  };
   const oldest: number[] = [];
   // Behind a test that is older and still there nothing was overwritten.
   let olderIsThere = false;
   for (const step of steps) {
-    if (step.kind === 'untold') {
-      const item = known[step.known];
-      const slot = item?.kind === 'place' ? item.tests[0]?.ringSlot : undefined;
-      // A ring has one test in a slot: if another was told there, this one is gone although a hole covers its place.
-      if (slot !== undefined && rewritten.has(slot)) out.set(step.known, isFull(download) ? 'overwritten' : 'vanished');
-    }
+    // A ring has one test in a slot: if a later one was told there, this one is gone although a hole covers its place.
+    if (step.kind === 'untold' && isRewritten(step.known)) out.set(step.known, 'overwritten');
     if (step.kind !== 'missing') olderIsThere ||= step.kind !== 'close';
     else if (olderIsThere) out.set(step.known, 'deleted');
     else oldest.push(step.known);
   }
-  const how = departureOfOldest(download, known, steps, oldest.length);
-  for (const k of oldest) out.set(k, how);
+  const how = departureOfOldest(download, question.known, steps, oldest.length);
+  for (const k of oldest) {
+    const slot = slotOf(question.known[k]);
+    if (slot === undefined) out.set(k, how);
+    else if (download.order !== 'ring' || download.protocol !== 'line') out.set(k, 'vanished');
+    // An empty slot proves a deletion; a slot written again need not be the oldest of a full memory.
+    else out.set(k, isRewritten(k) ? 'overwritten' : 'deleted');
+  }
   return out;
 }
 
-/** The oldest tests are gone: counted against how many tests there can have been in all. */
+/**
+ * The oldest tests are gone: counted against how many tests there have been in all. Tests that came and went unread
+ * are not reckoned with: nothing speaks for them.
+ */
 function departureOfOldest(
   download: Download,
   known: readonly Standing[],

@@ -38,7 +38,9 @@ export function mergeRecord(known: TestRecord, told: TestRecord): TestRecord {
     changed = true;
   }
   if (completes(known, told)) {
+    merged.kind = told.kind;
     merged.values = told.values;
+    if (told.errorCode !== undefined) merged.errorCode = told.errorCode;
     merged.flags = told.flags;
     if (told.open !== true) delete merged.open;
     // The added values have been told once only: their mark stays with the record that told them.
@@ -51,5 +53,6 @@ export function mergeRecord(known: TestRecord, told: TestRecord): TestRecord {
   return changed ? merged : known;
 }
 
-/** True where the weak checksum of E1381 may have let a damaged fact through: told once, by ASTM. */
-export const readOnce = (record: TestRecord): boolean => record.flags.includes(SINGLE_READ);
+/** True where the weak checksum of E1381 may have let a damaged fact through: told once, or differently, by ASTM. */
+export const isUnsure = ({ flags }: TestRecord): boolean =>
+  flags.includes(SINGLE_READ) || flags.includes('readings-differ');

@@ -3,7 +3,7 @@
  * with its cost, or nothing in common.
  */
 import { CONFLICT, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
-import { readOnce } from './merge.ts';
+import { isUnsure } from './merge.ts';
 import { type Sighting, sameTest, sharesContent, sharesRun, sharesSlot, sharesTime, slotsDiffer } from './same.ts';
 import type { Place } from './standing.ts';
 import type { Question } from './steps.ts';
@@ -29,7 +29,7 @@ export const claimantOf = (place: Place, told: Sighting): number =>
 function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): number {
   if (slotsDiffer(known, told)) return APART;
   const [a, b] = [known.record, told.record];
-  const weak = weakProtocol || readOnce(a);
+  const weak = weakProtocol || isUnsure(a);
   const time = sharesTime(a, b);
   const run = sharesRun(a, b);
   const content = sharesContent(a, b);

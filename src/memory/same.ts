@@ -30,28 +30,37 @@ export function sameTime(a: TestRecord, b: TestRecord): boolean {
 export const sharesTime = (a: TestRecord, b: TestRecord): boolean => a.meterTimeText !== '' && sameTime(a, b);
 
 // A unit that was not given is an absent fact, not another unit.
-const sameValue = (a: Value, b: Value | undefined): boolean =>
-  b !== undefined &&
-  a.analyte === b.analyte &&
-  a.value === b.value &&
-  (a.unit === '' || b.unit === '' || a.unit === b.unit);
+const sameValue = (a: Value, b: Value): boolean =>
+  a.analyte === b.analyte && a.value === b.value && (a.unit === '' || b.unit === '' || a.unit === b.unit);
 
-const startsWith = (longer: readonly Value[], shorter: readonly Value[]): boolean =>
-  shorter.every((v, i) => sameValue(v, longer[i]));
-
-/** All values agree as text; a record that was cut right behind may lack the last ones. */
-function compatibleValues(a: TestRecord, b: TestRecord): boolean {
-  if (a.values.length < b.values.length) return a.open === true && startsWith(b.values, a.values);
-  if (a.values.length > b.values.length) return b.open === true && startsWith(a.values, b.values);
-  return startsWith(a.values, b.values);
+/** All of the shorter values stand in the longer ones, in the same order. */
+function within(shorter: readonly Value[], longer: readonly Value[]): boolean {
+  let at = 0;
+  for (const value of longer) {
+    const next = shorter[at];
+    if (next && sameValue(next, value)) at++;
+  }
+  return at === shorter.length;
 }
 
-/** What was measured is the same: kind, all values or the error code. False where neither tells anything. */
+/** What a record tells of the result for sure: one that was cut may lack values, and what looks like none may be an error. */
+const toldValues = (r: TestRecord): readonly Value[] => (r.open ? r.values.filter((v) => v.value !== '') : r.values);
+
+/** Kind, all values or the error code agree. A record that was cut agrees with one that goes on behind it. */
+function compatibleResults(a: TestRecord, b: TestRecord): boolean {
+  const [x, y] = [toldValues(a), toldValues(b)];
+  const mayBeError = (open: TestRecord, other: TestRecord, told: readonly Value[]): boolean =>
+    open.open === true && told.length === 0 && other.kind === 'error';
+  if (mayBeError(a, b, x) || mayBeError(b, a, y)) return true;
+  if (a.kind !== b.kind || a.errorCode !== b.errorCode) return false;
+  if (x.length < y.length) return a.open === true && within(x, y);
+  if (x.length > y.length) return b.open === true && within(y, x);
+  return within(x, y);
+}
+
+/** What was measured is the same. False where neither tells anything. */
 export const sharesContent = (a: TestRecord, b: TestRecord): boolean =>
-  a.kind === b.kind &&
-  a.errorCode === b.errorCode &&
-  (a.values.length > 0 || a.errorCode !== undefined) &&
-  compatibleValues(a, b);
+  (a.values.length > 0 || a.errorCode !== undefined) && compatibleResults(a, b);
 
 /** Both carry the same running number. */
 export const sharesRun = (a: TestRecord, b: TestRecord): boolean => bothAre(a.runNumber, b.runNumber);
@@ -69,9 +78,7 @@ export function sameTest(a: Sighting, b: Sighting): boolean {
     !slotsDiffer(a, b) &&
     agree(x.runNumber, y.runNumber) &&
     sameTime(x, y) &&
-    x.kind === y.kind &&
-    x.errorCode === y.errorCode &&
-    compatibleValues(x, y) &&
+    compatibleResults(x, y) &&
     agree(x.lot, y.lot) &&
     agree(x.lossCount, y.lossCount)
   );

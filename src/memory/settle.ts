@@ -86,11 +86,12 @@ const sightingOf = (record: TestRecord, { order, protocol }: Download): Sighting
 function askOf(state: MemoryState, download: Download): Question {
   const known = standingOf(state);
   const told = imageOf(download);
-  const overwritable = overwritableIn(download, known);
+  const sightings = told.map((item) => (item.kind === 'test' ? sightingOf(item.test, download) : undefined));
+  const overwritable = overwritableIn(download, { known, sightings });
   return {
     known,
     told,
-    sightings: told.map((item) => (item.kind === 'test' ? sightingOf(item.test, download) : undefined)),
+    sightings,
     weak: download.protocol === 'astm',
     ...(overwritable === undefined ? {} : { overwritable }),
     ...(state.highestRun === undefined ? {} : { highestRun: state.highestRun }),

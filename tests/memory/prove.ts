@@ -1,0 +1,149 @@
+/**
+ * Holds settling to the truth of imagined histories: every told test is one reading and no two are, in the order of
+ * the tests, under ids that never change. Where settling says otherwise, its own story is checked against what a
+ * memory can do: only if that story explains every image too were the images no proof.
+ */
+
+import { settle } from '../../src/memory/settle.ts';
+import { EMPTY_MEMORY, type KnownTest, type MemoryState } from '../../src/memory/state.ts';
+import { type History, historyOf } from './history.ts';
+import { storyProblem, type ToldStory } from './story-check.ts';
+
+export interface Verdict {
+  readonly seed: number;
+  /** What is not as the truth has it; empty where all is right. */
+  readonly lost: readonly string[];
+  readonly doubled: readonly string[];
+  readonly disordered: readonly string[];
+  /** Ids renamed, moved or miscounted, sightings missing, false departures: never excused. */
+  readonly broken: readonly string[];
+  /** Set where something is not as in truth: why settling's own story is impossible; empty if it explains all images. */
+  readonly impossible?: string;
+  /** True where settling said that it is not sure. */
+  readonly flagged: boolean;
+  readonly tests: number;
+  readonly downloads: number;
+  /** Damaged facts that slipped through, and how many of them became conflicts. */
+  readonly damaged: number;
+  readonly conflicts: number;
+}
+
+/** Settles a history and compares with its truth. */
+export function prove(history: History): Verdict {
+  let state: MemoryState = EMPTY_MEMORY;
+  const retired: string[] = [];
+  const story: ToldStory[] = [];
+  const lost: string[] = [];
+  const doubled: string[] = [];
+  const disordered: string[] = [];
+  const broken: string[] = [];
+  const readings = new Map<string, KnownTest>();
+  /** Reading of each test as told undamaged, and the other way round. */
+  const readingOf = new Map<number, string>();
+  const testOf = new Map<string, number>();
+  let flagged = false;
+  let damaged = 0;
+  let conflicts = 0;
+
+  for (const { id, download, told } of history.downloads) {
+    const before = idsOf(state);
+    const settled = settle(state, download, id);
+    state = JSON.parse(JSON.stringify(settled.state));
+    flagged ||= settled.doubtful;
+    conflicts += settled.conflicts.length;
+    for (const test of [...settled.added, ...settled.changed]) readings.set(test.id, test);
+    const after = idsOf(state);
+    const now = new Set(after);
+    retired.push(...before.filter((reading) => !now.has(reading)));
+    if (retired.length !== state.retired) broken.push(`${id}: ${state.retired} retired, not ${retired.length}`);
+    const kept = after.filter((reading) => before.includes(reading));
+    if (kept.join() !== before.filter((reading) => now.has(reading)).join()) broken.push(`${id}: known tests moved`);
+    if (settled.sightings.map((s) => s.place).join() !== told.map((s) => s.place).join())
+      broken.push(`${id}: sightings are not what was told`);
+    if (settled.known + settled.fresh !== told.length) broken.push(`${id}: known and new do not add up`);
+    story.push({ id, download, readings: settled.sightings.map((s) => s.reading) });
+
+    for (const [at, truth] of told.entries()) {
+      const reading = settled.sightings[at]?.reading ?? '';
+      if (truth.damaged) {
+        damaged++;
+        const other = testOf.get(reading);
+        if (other !== undefined && other !== truth.test)
+          lost.push(`${id}/${truth.place}: damaged ${truth.test} is ${other}`);
+        continue;
+      }
+      const known = readingOf.get(truth.test);
+      if (known === undefined) readingOf.set(truth.test, reading);
+      else if (known !== reading) doubled.push(`${id}/${truth.place}: test ${truth.test} is ${reading} and ${known}`);
+      const owner = testOf.get(reading);
+      if (owner === undefined) testOf.set(reading, truth.test);
+      else if (owner !== truth.test)
+        lost.push(`${id}/${truth.place}: test ${truth.test} went into ${reading} of ${owner}`);
+    }
+  }
+  const lifetime = [...retired, ...idsOf(state)];
+  let newest = -1;
+  for (const reading of lifetime) {
+    const test = testOf.get(reading);
+    if (test === undefined) continue;
+    if (test < newest) disordered.push(`${reading} (test ${test}) stands behind test ${newest}`);
+    newest = Math.max(newest, test);
+  }
+  const lastRead = Math.max(-1, ...readingOf.keys());
+  for (const [reading, { gone }] of readings) {
+    const test = testOf.get(reading);
+    if (gone !== 'deleted' || test === undefined || history.deleted.has(test)) continue;
+    // Tests that came and went unread may have filled the memory: no count shows them.
+    let unread = false;
+    for (let later = test + 1; later < lastRead; later++) unread ||= !readingOf.has(later);
+    if (!unread) broken.push(`${reading}: not deleted`);
+  }
+  const isRight = lost.length + doubled.length + disordered.length + broken.length === 0;
+  return {
+    seed: history.seed,
+    lost,
+    doubled,
+    disordered,
+    broken,
+    ...(isRight ? {} : { impossible: storyProblem(story, lifetime, readings) }),
+    flagged,
+    tests: history.made,
+    downloads: history.downloads.length,
+    damaged,
+    conflicts,
+  };
+}
+
+const idsOf = (state: MemoryState): string[] => state.sequence.flatMap((i) => (i.kind === 'test' ? [i.id] : []));
+
+export interface Tally {
+  readonly histories: number;
+  readonly tests: number;
+  readonly downloads: number;
+  readonly damaged: number;
+  readonly conflicts: number;
+  readonly flagged: number;
+  /** Seeds in which another story explains every image as well as the truth does. */
+  readonly undetermined: readonly number[];
+  /** Seeds in which settling was wrong although the images prove it. */
+  readonly failed: readonly number[];
+}
+
+/** Proves histories by consecutive seeds. */
+export function proveMany(from: number, count: number): Tally {
+  const undetermined: number[] = [];
+  const failed: number[] = [];
+  const sums = { tests: 0, downloads: 0, damaged: 0, conflicts: 0, flagged: 0 };
+  for (let seed = from; seed < from + count; seed++) {
+    const verdict = prove(historyOf(seed));
+    sums.tests += verdict.tests;
+    sums.downloads += verdict.downloads;
+    sums.damaged += verdict.damaged;
+    sums.conflicts += verdict.conflicts;
+    sums.flagged += Number(verdict.flagged);
+    if (verdict.impossible === undefined) continue;
+    if (verdict.impossible === '' && verdict.broken.length === 0) undetermined.push(seed);
+    else failed.push(seed);
+  }
+  return { histories: count, ...sums, undetermined, failed };
+}
