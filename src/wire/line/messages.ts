@@ -117,6 +117,9 @@ const isOrder = (text: string | undefined): text is MemoryOrder => text !== unde
 // A meter's name is a key in the store: it must be text that can be read aloud.
 const hasControl = (text: string): boolean => /\p{Cc}/u.test(text);
 
+/** No handheld meter has more; a larger number would only make the gateway reserve room for nothing. */
+const MAX_SLOTS = 100_000;
+
 function meterOf(fields: Fields): Parsed<MeterLine> {
   const id = fields.get('id');
   const model = fields.get('model');
@@ -127,7 +130,8 @@ function meterOf(fields: Fields): Parsed<MeterLine> {
   const clock = fields.get('clock');
   if (fields.get('v') !== '1') return bad('METER is not of version 1');
   if (id === undefined || model === undefined || hasControl(id + model)) return bad('METER lacks a plain id or model');
-  if (capacity === undefined || capacity < 1) return bad('METER lacks cap, a number from 1');
+  if (capacity === undefined || capacity < 1 || capacity > MAX_SLOTS)
+    return bad(`METER lacks cap, a number from 1 to ${MAX_SLOTS}`);
   if (held === undefined || held > capacity) return bad('METER lacks held, a number up to cap');
   if (!isOrder(order)) return bad('METER lacks order: newest, oldest or ring');
   if (clock === undefined) return bad('METER lacks clock');

@@ -1,0 +1,27 @@
+/** Whether two records tell the same test, wherever in the memory it lay when they were told. */
+import type { ImageItem } from '../../core/download.ts';
+import type { TestRecord } from '../../core/reading.ts';
+
+/** True where everything but place and slot is equal. */
+export function sameTest(a: TestRecord, b: TestRecord): boolean {
+  return contentOf(a) === contentOf(b);
+}
+
+function contentOf(test: TestRecord): string {
+  const { place: _place, slot: _slot, extra, ...content } = test;
+  const others = Object.entries(extra ?? {}).sort(([a], [b]) => (a < b ? -1 : 1));
+  return JSON.stringify([Object.entries(content).sort(([a], [b]) => (a < b ? -1 : 1)), others]);
+}
+
+/** How many of the first `news` are the last tests of the image, in the same order. */
+export function overlapOf(image: readonly ImageItem[], news: readonly TestRecord[]): number {
+  for (let length = Math.min(news.length, image.length); length > 0; length--) {
+    const tail = image.slice(image.length - length);
+    const isSame = tail.every((item, i) => {
+      const made = news[i];
+      return item.kind === 'test' && made !== undefined && sameTest(item.test, made);
+    });
+    if (isSame) return length;
+  }
+  return 0;
+}
