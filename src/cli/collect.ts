@@ -1,28 +1,8 @@
 /** `tallydock collect [PORT…]`: one download from each port, all at once. */
 import { Command, InvalidArgumentError, Option } from 'commander';
-import type { meterKey } from '../core/download.ts';
-import { Fault } from '../core/fault.ts';
-import { instant } from '../core/instant.ts';
-import { readingId, type TestRecord } from '../core/reading.ts';
-import { type Collected, collectPort } from '../intake/collect.ts';
-import { readMemoryState } from '../intake/memory-json.ts';
-import type { StoredDownload } from '../store/downloads.ts';
-import { decodeCapture } from '../wire/decode.ts';
-import type { MeterProfile } from '../wire/profile.ts';
-import type { SetClock, TalkProgress } from '../wire/talk.ts';
-import { listPorts } from '../wire/transport/list-ports.ts';
-import { openLink } from '../wire/transport/open-link.ts';
-import { advance, makeLooksKnown, newProgress, progressLines } from './collect-progress.ts';
-import { type DownloadFacts, summaryText } from './collect-summary.ts';
-import { type CommonOptions, dataFolderOf, withCommonOptions } from './common-options.ts';
-import { dockZone, readConfig } from './config.ts';
-import { downloadJson } from './downloads.ts';
-import { makeLiveLines } from './live-lines.ts';
-import { faultLine, note, print, printJson } from './output.ts';
-import { choosePorts, DEFAULT_PROFILE } from './port-choice.ts';
-import type { Stroke } from './tally.ts';
-import { tallyStyle } from './tally.ts';
-import { type Intake, withIntake } from './with-intake.ts';
+import type { SetClock } from '../wire/talk.ts';
+import { type CommonOptions, withCommonOptions } from './common-options.ts';
+import { DEFAULT_PROFILE } from './port-choice.ts';
 
 const EXAMPLES = `
 Examples, from the anticoagulation clinic of Port Alder:
@@ -35,11 +15,13 @@ Examples, from the anticoagulation clinic of Port Alder:
 
 Nothing on the meter is ever deleted. If the cable is pulled, what was read is kept: run the same command again.`;
 
-interface CollectOptions extends CommonOptions {
+/** The options of one call. */
+export interface CollectCall extends CommonOptions {
   readonly profile?: string;
   readonly zone?: string;
   readonly baud?: number;
   readonly setClock: SetClock;
+  /** Seconds. */
   readonly wait?: number;
 }
 
@@ -68,7 +50,11 @@ export function collectCommand(): Command {
         .default('when-off'),
     )
     .option('--wait <S>', 'how many seconds to wait for a meter that sends by itself', wholeNumber(1, 86_400));
-  return withCommonOptions(command).addHelpText('after', EXAMPLES).action(collect);
+  return withCommonOptions(command)
+    .addHelpText('after', EXAMPLES)
+    .action(async (ports: string[], options: CollectCall) =>
+      (await import('./collect-work.ts')).collect(ports, options),
+    );
 }
 
 /** Reads an option's whole number between two bounds. */
@@ -77,148 +63,5 @@ function wholeNumber(least: number, most: number): (text: string) => number {
     const value = Number(text);
     if (/^\d+$/.test(text) && value >= least && value <= most) return value;
     throw new InvalidArgumentError(`It must be a whole number from ${least} to ${most}.`);
-  };
-}
-
-async function collect(named: string[], options: CollectOptions): Promise<void> {
-  const zone = dockZone(options.zone, readConfig(dataFolderOf(options)));
-  const twice = named.find((port, i) => named.indexOf(port) !== i);
-  if (twice !== undefined) throw new Fault('CALL_WRONG', `Port ${twice} is named twice`, 'Name each port once');
-  await withIntake(options, 'collect', { mustExist: false }, async (intake) => {
-    const chosen = await choosePorts(named, options.profile, intake.profiles, listPorts);
-    const stop = new AbortController();
-    const onSignal = () => stop.abort();
-    process.once('SIGINT', onSignal).once('SIGTERM', onSignal);
-    const screen = makeScreen(intake, options);
-    try {
-      const results = await Promise.all(
-        chosen.map(async ({ port, profile }) => {
-          const collected = await collectPort(
-            {
-              port,
-              profile,
-              zone,
-              setClock: options.setClock,
-              ...(options.baud === undefined ? {} : { baud: options.baud }),
-              ...(options.wait === undefined ? {} : { waitMs: options.wait * 1000 }),
-            },
-            {
-              ...intake,
-              open: openLink,
-              now: () => instant(Date.now()),
-              signal: stop.signal,
-              onProgress: screen.follow(port),
-            },
-          );
-          screen.done(port);
-          await tell(collected, intake, profile, options);
-          return collected;
-        }),
-      );
-      process.exitCode = exitCodeOf(results);
-    } finally {
-      screen.clear();
-      process.off('SIGINT', onSignal).off('SIGTERM', onSignal);
-    }
-  });
-}
-
-/** 0 if everything was read; 3 if something was read but not everything; else what stopped it. */
-function exitCodeOf(results: readonly Collected[]): number {
-  const isWhole = (r: Collected): boolean => r.downloads.length > 0 && r.downloads.every((d) => d.complete);
-  if (results.every(isWhole)) return 0;
-  if (results.some((r) => r.downloads.length > 0)) return 3;
-  return Math.max(...results.map((r) => r.fault?.exitCode ?? 1));
-}
-
-/** The live part of the screen: one block for each port that is still being read. */
-function makeScreen({ store }: Intake, options: CollectOptions) {
-  const live = makeLiveLines(options.quiet === true || options.json === true);
-  const style = tallyStyle(process.env, process.platform);
-  const ports = new Map<string, ReturnType<typeof newProgress>>();
-  const draw = (isLast = false): void => {
-    const width = (process.stderr.columns ?? 80) - 1;
-    live.show(
-      [...ports.values()].flatMap((port) => progressLines(port, performance.now(), style, width)),
-      isLast,
-    );
-  };
-  return {
-    /** Follows a port's conversation. */
-    follow(port: string): (progress: TalkProgress) => void {
-      ports.set(port, newProgress(port));
-      let looksKnown: ((test: TestRecord) => boolean) | undefined;
-      return (progress) => {
-        if (progress.meter) looksKnown ??= makeLooksKnown(knownTests(store, progress.meter));
-        ports.set(
-          port,
-          advance(ports.get(port) ?? newProgress(port), progress, performance.now(), looksKnown ?? (() => false)),
-        );
-        draw();
-      };
-    },
-    /** Takes a port's block away, so that its summary can stand in its place. */
-    done(port: string): void {
-      ports.delete(port);
-      live.clear();
-    },
-    clear: () => live.clear(),
-  };
-}
-
-/** What the store thinks is in a meter's memory. */
-function knownTests(store: Intake['store'], identity: Parameters<typeof meterKey>[0]): TestRecord[] {
-  const meter = store.meters.find(identity);
-  const json = meter && store.memory.get(meter.meterNo);
-  if (json === undefined) return [];
-  return readMemoryState(json).sequence.flatMap((item) => (item.kind === 'test' ? [item.record] : []));
-}
-
-/** Says what became of one port: the result on stdout, a fault on stderr. */
-async function tell(
-  collected: Collected,
-  intake: Intake,
-  profile: MeterProfile,
-  options: CollectOptions,
-): Promise<void> {
-  if (options.json) {
-    const { port, downloads, fault } = collected;
-    const said = fault && { code: fault.code, message: fault.message, hint: fault.hint };
-    await printJson({ port, downloads: downloads.map(downloadJson), fault: said ?? null });
-  } else {
-    const style = tallyStyle(process.env, process.platform);
-    const width = (process.stdout.columns ?? 80) - 1;
-    for (const download of collected.downloads)
-      await print(summaryText(factsOf(download, intake, profile), style, width));
-  }
-  if (collected.fault) note(faultLine(collected.fault));
-}
-
-function factsOf(download: StoredDownload, { store, profiles }: Intake, profile: MeterProfile): DownloadFacts {
-  const { id, meterNo, captureNo, ordinal } = download;
-  const { capture } = store.captures.load(captureNo);
-  const decoded = decodeCapture(capture, profiles.get(capture.profile))[ordinal];
-  const tests = [
-    ...(decoded?.image ?? []).flatMap((item) => (item.kind === 'test' ? [item.test] : [])),
-    ...(decoded?.fresh ?? []),
-  ];
-  // A reading is named after the download and the place in which it was first seen.
-  const strokes = tests.map(
-    (test): Stroke => ({ kind: test.kind, isNew: store.readings.get(readingId(id, test.place)) !== undefined }),
-  );
-  const before = store.downloads
-    .list(meterNo)
-    .filter((d) => d.id !== id && d.at <= download.at)
-    .at(-1);
-  const losses = store.incidents.list(meterNo).filter((incident) => incident.kind === 'power-loss');
-  return {
-    download,
-    strokes,
-    clock: store.downloads.clockEvents(id),
-    capacity: store.meters.byNumber(meterNo).capacity,
-    hasLostPower: losses.some((loss) => before === undefined || loss.latest === undefined || loss.latest > before.at),
-    losesTargets: profile.targetsLostWithPower,
-    isClockSettable: profile.clockSettable,
-    now: instant(Date.now()),
   };
 }

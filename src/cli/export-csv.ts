@@ -1,13 +1,7 @@
 /** `tallydock export csv`: readings as CSV to stdout, or to a file that is either complete or not there. */
-import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
-import { basename, dirname, join } from 'node:path';
 import { Command } from 'commander';
-import { Fault } from '../core/fault.ts';
 import { type CommonOptions, withCommonOptions } from './common-options.ts';
-import { csvHeader, csvRows } from './csv-row.ts';
-import { isReaderGone, note, print, printJson } from './output.ts';
-import { type FilterOptions, filterOf, withFilterOptions } from './reading-filter.ts';
-import { withStore } from './with-store.ts';
+import { type FilterOptions, withFilterOptions } from './filter-options.ts';
 
 const EXAMPLES = `
 Examples:
@@ -17,6 +11,9 @@ Examples:
 One row for each value: a test that gave INR and PT has two rows with the same reading_id.
 Times are UTC; taken_at is the best estimate, earliest and latest are its bounds.`;
 
+/** The options of one call. */
+export type ExportCall = CommonOptions & FilterOptions & { readonly out?: string };
+
 /** The command with its one form. */
 export function exportCommand(): Command {
   const csv = new Command('csv').description(
@@ -24,72 +21,10 @@ export function exportCommand(): Command {
   );
   withCommonOptions(withFilterOptions(csv.option('--out <FILE>', 'write to this file instead of the screen')))
     .addHelpText('after', EXAMPLES)
-    .action(exportCsv);
+    .action(async (options: ExportCall) => (await import('./export-csv-work.ts')).exportCsv(options));
   return new Command('export')
     .description('Writes the readings for other programs.')
     .helpOption('-h, --help', 'print this help and leave')
     .helpCommand(false)
     .addCommand(csv);
-}
-
-type ExportOptions = CommonOptions & FilterOptions & { readonly out?: string };
-
-async function exportCsv(options: ExportOptions): Promise<void> {
-  if (options.json && options.out === undefined)
-    throw new Fault(
-      'CALL_WRONG',
-      '--json: a CSV on stdout leaves no room for JSON',
-      'Add --out FILE, or leave --json out',
-    );
-  await withStore(options, async ({ store, zone }) => {
-    const pages = store.readings.pages(filterOf(options, zone));
-    if (options.out === undefined) {
-      await print(csvHeader());
-      for (const page of pages) {
-        await print(page.map(csvRows).join(''));
-        if (isReaderGone()) return;
-      }
-      return;
-    }
-    const count = writeWhole(options.out, function* () {
-      yield { text: csvHeader(), count: 0 };
-      for (const page of pages) yield { text: page.map(csvRows).join(''), count: page.length };
-    });
-    if (options.json) await printJson({ file: options.out, readings: count });
-    else if (!options.quiet) note(`Wrote ${count} readings to ${options.out}`);
-  });
-}
-
-/**
- * Writes pieces to a new file beside the target and moves it there when all is on the disk, so that nobody ever sees
- * half a file. Only its owner may read it: it holds patients' results. Throws FILE_UNWRITABLE.
- */
-function writeWhole(target: string, pieces: () => Iterable<{ text: string; count: number }>): number {
-  const draft = join(dirname(target), `.${basename(target)}.${process.pid}.part`);
-  const hint = 'Check that the folder exists and may be written, and that there is room on the disk';
-  const unwritable = (cause: unknown) => new Fault('FILE_UNWRITABLE', `${target} cannot be written`, hint, { cause });
-  const trying = <T>(work: () => T): T => {
-    try {
-      return work();
-    } catch (cause) {
-      rmSync(draft, { force: true });
-      throw unwritable(cause);
-    }
-  };
-  const file = trying(() => openSync(draft, 'wx', 0o600));
-  let count = 0;
-  try {
-    for (const piece of pieces()) {
-      trying(() => writeSync(file, piece.text));
-      count += piece.count;
-    }
-    trying(() => fsyncSync(file));
-  } catch (thrown) {
-    rmSync(draft, { force: true });
-    throw thrown;
-  } finally {
-    closeSync(file);
-  }
-  trying(() => renameSync(draft, target));
-  return count;
 }

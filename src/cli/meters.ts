@@ -1,13 +1,6 @@
 /** `tallydock meters`: the meters that were ever read. */
 import { Command } from 'commander';
-import { formatInstant } from '../core/instant.ts';
-import type { StoredDownload } from '../store/downloads.ts';
-import type { StoredMeter } from '../store/meters.ts';
 import { type CommonOptions, withCommonOptions } from './common-options.ts';
-import { print, printJson } from './output.ts';
-import { clockOffText, localMinute } from './plain-time.ts';
-import { makeTable } from './table.ts';
-import { withStore } from './with-store.ts';
 
 const EXAMPLES = `
 Examples:
@@ -16,13 +9,6 @@ Examples:
 
 The clock is as it was at the meter's last download, before it was set, if it was set.`;
 
-interface MeterView {
-  readonly meter: StoredMeter;
-  readonly last: StoredDownload | undefined;
-  readonly readings: number;
-  readonly possiblyLost: boolean;
-}
-
 /** The command. */
 export function metersCommand(): Command {
   const command = new Command('meters').description(
@@ -30,51 +16,5 @@ export function metersCommand(): Command {
   );
   return withCommonOptions(command)
     .addHelpText('after', EXAMPLES)
-    .action((options: CommonOptions) =>
-      withStore(options, async ({ store, zone }) => {
-        const views = store.meters.list().map((meter): MeterView => {
-          const downloads = store.downloads.list(meter.meterNo);
-          const possiblyLost = downloads.some((d) => d.possiblyLost);
-          return { meter, last: downloads.at(-1), readings: store.readings.count(meter.meterNo), possiblyLost };
-        });
-        if (options.json) for (const view of views) await printJson(meterJson(view));
-        else if (views.length === 0) await print('No meters.\n');
-        else await print(listText(views, zone));
-      }),
-    );
-}
-
-function listText(views: readonly MeterView[], zone: string): string {
-  const heads = ['meter', 'model', `last read (${zone})`, 'clock', '>readings', 'possibly lost'];
-  return makeTable(heads).rows(
-    views.map(({ meter, last, readings, possiblyLost }) => [
-      meter.id,
-      meter.model,
-      last === undefined ? 'never' : localMinute(last.at, zone),
-      clockText(last),
-      String(readings),
-      possiblyLost ? 'yes: see downloads' : 'no',
-    ]),
-  );
-}
-
-function clockText(last: StoredDownload | undefined): string {
-  if (last?.clockOffS === undefined) return 'not seen';
-  return `${clockOffText(last.clockOffS)}${last.clockSet ? ', then set' : ''}`;
-}
-
-function meterJson({ meter, last, readings, possiblyLost }: MeterView): Record<string, unknown> {
-  return {
-    meter_id: meter.id,
-    meter_model: meter.model,
-    firmware: meter.firmware ?? null,
-    memory_order: meter.order,
-    capacity: meter.capacity ?? null,
-    last_download: last?.id ?? null,
-    last_seen: last === undefined ? null : formatInstant(last.at),
-    clock_off_s: last?.clockOffS ?? null,
-    clock_set: last?.clockSet ?? null,
-    readings,
-    possibly_lost: possiblyLost,
-  };
+    .action(async (options: CommonOptions) => (await import('./meters-work.ts')).listMeters(options));
 }

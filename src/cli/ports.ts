@@ -1,12 +1,6 @@
 /** `tallydock ports`: the serial ports of this computer and the profile that each would use. Opens none of them. */
 import { Command } from 'commander';
-import { loadProfiles } from '../intake/profile-library.ts';
-import type { MeterProfile } from '../wire/profile.ts';
-import { listPorts, type SeenPort } from '../wire/transport/list-ports.ts';
-import { type CommonOptions, dataFolderOf, withCommonOptions } from './common-options.ts';
-import { faultLine, note, print, printJson } from './output.ts';
-import { DEFAULT_PROFILE, recognise } from './port-choice.ts';
-import { makeTable } from './table.ts';
+import { type CommonOptions, withCommonOptions } from './common-options.ts';
 
 const EXAMPLES = `
 Examples:
@@ -19,36 +13,7 @@ export function portsCommand(): Command {
   const command = new Command('ports').description(
     'Lists the serial ports of this computer and the profile that each would use.',
   );
-  return withCommonOptions(command).addHelpText('after', EXAMPLES).action(showPorts);
+  return withCommonOptions(command)
+    .addHelpText('after', EXAMPLES)
+    .action(async (options: CommonOptions) => (await import('./ports-work.ts')).showPorts(options));
 }
-
-async function showPorts(options: CommonOptions): Promise<void> {
-  const profiles = loadProfiles(dataFolderOf(options));
-  for (const fault of profiles.wrong) note(faultLine(fault));
-  const ports = (await listPorts()).map((port) => ({ port, profile: recognise(port, profiles.all()) }));
-  if (options.json) for (const { port, profile } of ports) await printJson(portJson(port, profile));
-  else if (ports.length === 0) await print('No serial ports. Plug in the cable of the meter and look again.\n');
-  else {
-    const table = makeTable(['port', 'made by', 'usb id', 'profile']);
-    await print(
-      table.rows(
-        ports.map(({ port, profile }) => [
-          port.path,
-          port.manufacturer ?? '',
-          port.vendorId && port.productId ? `${port.vendorId}:${port.productId}` : '',
-          profile?.name ?? `not recognised: ${DEFAULT_PROFILE} if you name it`,
-        ]),
-      ),
-    );
-  }
-}
-
-const portJson = (port: SeenPort, profile: MeterProfile | undefined): Record<string, unknown> => ({
-  port: port.path,
-  manufacturer: port.manufacturer ?? null,
-  serial_number: port.serialNumber ?? null,
-  vendor_id: port.vendorId ?? null,
-  product_id: port.productId ?? null,
-  profile: profile?.name ?? DEFAULT_PROFILE,
-  recognised: profile !== undefined,
-});

@@ -38,8 +38,10 @@ export function rawSpanOf(
   const whole = toldBy(bytes.length);
   if (!whole) return undefined;
   const wanted = contentOf(whole);
-  const to = shortest(bytes.length, (length) => contentOf(toldBy(length)) === wanted);
-  const begun = shortest(to, (length) => toldBy(length) !== undefined);
+  const told = shortest(bytes.length, (length) => contentOf(toldBy(length)) === wanted);
+  const begun = shortest(told, (length) => toldBy(length) !== undefined);
+  // A frame is believed at its checksum; its line end belongs to it all the same.
+  const to = bytes[told] === CR && bytes[told + 1] === LF ? told + 2 : told;
   const from = startBefore(bytes, begun);
   return { from, to, at: arrivalOf(capture.chunks, to), bytes: bytes.slice(from, to) };
 }

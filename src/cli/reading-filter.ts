@@ -1,28 +1,10 @@
-/** The options that choose among readings, alike for the list and the export. */
-import { type Command, Option } from 'commander';
+/** What the filter options of a call mean: a filter for the store. */
 import { Fault } from '../core/fault.ts';
 import { type Instant, instant, parseInstant } from '../core/instant.ts';
 import { parseMeterTime, wall } from '../core/meter-time.ts';
 import { zoneOf } from '../core/zone.ts';
 import type { ReadingFilter } from '../store/readings.ts';
-
-export interface FilterOptions {
-  readonly meter?: string;
-  readonly patient?: string;
-  readonly since?: string;
-  readonly until?: string;
-  readonly kind?: 'patient' | 'control' | 'error';
-}
-
-/** Adds the filter options to a command. */
-export function withFilterOptions(command: Command): Command {
-  return command
-    .option('--meter <ID>', 'only readings of the meter with this serial number')
-    .option('--patient <ID>', 'only readings of this patient identifier')
-    .option('--since <TIME>', 'only tests made at this time or later: 2026-03-01, 2026-03-01T14:30, or with a zone')
-    .option('--until <TIME>', 'only tests made before this time; a day without an hour counts whole')
-    .addOption(new Option('--kind <KIND>', 'only tests of this kind').choices(['patient', 'control', 'error']));
-}
+import type { FilterOptions } from './filter-options.ts';
 
 /** The filter of a call; local times are those of `zone`. Throws CALL_WRONG with the option's name. */
 export function filterOf(options: FilterOptions, zone: string): ReadingFilter {

@@ -1,12 +1,6 @@
 /** `tallydock replay FILE…`: capture files, taken as if they happened at the times written in them. */
 import { Command } from 'commander';
-import { type Replayed, replayFiles } from '../intake/replay.ts';
 import { type CommonOptions, withCommonOptions } from './common-options.ts';
-import { downloadJson } from './downloads.ts';
-import { makeLiveLines } from './live-lines.ts';
-import { print, printJson } from './output.ts';
-import { printable } from './table.ts';
-import { withIntake } from './with-intake.ts';
 
 const EXAMPLES = `
 Examples:
@@ -22,42 +16,7 @@ export function replayCommand(): Command {
   );
   return withCommonOptions(command.argument('<FILE...>', 'capture files, in this order'))
     .addHelpText('after', EXAMPLES)
-    .action((files: string[], options: CommonOptions) =>
-      withIntake(options, 'replay', { mustExist: false }, async ({ store, profiles, context }) => {
-        const live = makeLiveLines(options.quiet === true || options.json === true);
-        let done = 0;
-        let added = 0;
-        try {
-          for (const replayed of replayFiles(store, files, profiles, context)) {
-            done += 1;
-            if (!replayed.taken.already) added += replayed.taken.downloads.reduce((sum, d) => sum + d.new, 0);
-            live.clear();
-            if (options.json) await printJson(replayedJson(replayed));
-            else await print(replayedText(replayed));
-            live.show([`${done} of ${files.length} files`]);
-          }
-        } finally {
-          live.clear();
-        }
-        if (!options.json && files.length > 1) await print(`${files.length} files, ${added} new readings\n`);
-      }),
+    .action(async (files: string[], options: CommonOptions) =>
+      (await import('./replay-work.ts')).replay(files, options),
     );
 }
-
-function replayedText({ file, taken }: Replayed): string {
-  const name = printable(file);
-  if (taken.already) return `${name}: taken in before, nothing changed\n`;
-  if (taken.downloads.length === 0) return `${name}: no meter named itself in it; its bytes are kept\n`;
-  return taken.downloads
-    .map((d) => {
-      const part = d.complete ? '' : ' (not complete)';
-      return `${name}: ${printable(`${d.meterModel} ${d.meterId}`)}: ${d.new} new, ${d.known} known${part}\n`;
-    })
-    .join('');
-}
-
-const replayedJson = ({ file, taken }: Replayed): Record<string, unknown> => ({
-  file,
-  already: taken.already,
-  downloads: taken.downloads.map(downloadJson),
-});

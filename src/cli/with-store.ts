@@ -1,4 +1,6 @@
 /** Opens the store of a call for a command that only looks, and closes it again whatever happens. */
+import { instant } from '../core/instant.ts';
+import { openStore } from '../store/open-store.ts';
 import type { Store } from '../store/store.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { dockZone, readConfig } from './config.ts';
@@ -14,10 +16,6 @@ export interface Look {
 export async function withStore(options: CommonOptions, work: (look: Look) => Promise<void>): Promise<void> {
   const folder = dataFolderOf(options);
   const zone = dockZone(undefined, readConfig(folder));
-  const [{ openStore }, { instant }] = await Promise.all([
-    import('../store/open-store.ts'),
-    import('../core/instant.ts'),
-  ]);
   const store = openStore({ dir: folder, now: instant(Date.now()), mustExist: true });
   try {
     // One unchanging view for the whole list, although a download may be taken in meanwhile; closing ends it.

@@ -1,0 +1,126 @@
+/** The work of `tallydock explain`: why a reading has its time, and where it came from, byte for byte. */
+import type { Capture } from '../core/capture.ts';
+import { Fault } from '../core/fault.ts';
+import { formatInstant, type Instant } from '../core/instant.ts';
+import type { ReadingId } from '../core/reading.ts';
+import { loadProfiles } from '../intake/profile-library.ts';
+import { sightingsOf } from '../intake/sightings.ts';
+import type { StoredDownload } from '../store/downloads.ts';
+import type { StoredPlacement } from '../store/placements.ts';
+import type { ListedReading } from '../store/readings.ts';
+import { decodeCapture } from '../wire/decode.ts';
+import { type CommonOptions, dataFolderOf } from './common-options.ts';
+import { print, printJson } from './output.ts';
+import { localMinute, localSecond } from './plain-time.ts';
+import { type RawSpan, rawSpanOf, showBytes } from './raw-bytes.ts';
+import { readingJson, resultText } from './readings-work.ts';
+import { printable } from './table.ts';
+import { withStore } from './with-store.ts';
+
+/** Explains one reading. Throws READING_UNKNOWN. */
+export function explain(id: string, options: CommonOptions): Promise<void> {
+  return withStore(options, async ({ store, zone }) => {
+    const reading = store.readings.get(id as ReadingId);
+    if (!reading) throw unknown(id);
+    const download = store.downloads.get(reading.firstDownload);
+    if (!download) throw new Fault('INTERNAL', `${id} names no stored download`, 'Run "tallydock rebuild"');
+    const profiles = loadProfiles(dataFolderOf(options));
+    const profile = profiles.get(download.profile);
+    const { capture } = store.captures.load(download.captureNo);
+    const decode = (part: Capture) => decodeCapture(part, profile);
+    const raw = rawSpanOf(capture, decode, download.ordinal, reading.record.place);
+    const toldIn = sightingsOf(store, profiles, reading.id).map((sighting) => sighting.download);
+    const told = { reading, versions: store.placements.versions(reading.id), download, capture, raw, toldIn };
+    if (options.json) await printJson(explanationJson(told));
+    else await print(explanationText(told, zone));
+  });
+}
+
+/** All that is known of where a reading came from. */
+interface Explanation {
+  readonly reading: ListedReading;
+  readonly versions: readonly StoredPlacement[];
+  readonly download: StoredDownload;
+  readonly capture: Capture;
+  /** Absent where the stored bytes no longer tell this test, which `rebuild` would report. */
+  readonly raw: RawSpan | undefined;
+  /** Every download that told it, in the order of their times. */
+  readonly toldIn: readonly string[];
+}
+
+const unknown = (id: string): Fault =>
+  new Fault('READING_UNKNOWN', `There is no reading "${id}"`, 'Run "tallydock readings" for the ids that there are');
+
+function explanationText(told: Explanation, zone: string): string {
+  const { reading, versions, download, capture } = told;
+  const { record, placement } = reading;
+  const moment = (at: Instant | undefined): string =>
+    at === undefined ? 'open' : `${localSecond(at, zone)} (${zone})`;
+  const facts: [string, string][] = [
+    ['meter', `${reading.meter.model} ${reading.meter.id}`],
+    ['patient', record.patientId ?? 'not keyed in'],
+    ['the meter said', record.meterTimeText || 'no time: its clock was not set'],
+    ['best time', placement?.takenAt === undefined ? 'unknown' : moment(placement.takenAt)],
+    ['no earlier than', moment(placement?.earliest)],
+    ['no later than', moment(placement?.latest)],
+    ['time is', placement?.basis ?? 'not yet placed'],
+    ['why', placement?.reason ?? ''],
+    ['strip lot', [record.lot, record.lotExpiry && `expires ${record.lotExpiry}`].filter(Boolean).join(', ')],
+    ['operator', record.operator ?? ''],
+    ['marks', [reading.shown, ...reading.flags].join(' ')],
+  ];
+  const lines = [`${reading.id}: ${resultText(reading)} (${record.kind})`];
+  for (const [name, text] of facts) if (text) lines.push(`  ${name.padEnd(16)}${text}`);
+  lines.push('', versions.length > 1 ? 'What was thought of its time, oldest first' : 'Its time was worked out once');
+  for (const v of versions) lines.push(`  ${v.version}  after ${v.madeBy}: ${versionText(v, zone)}`);
+  lines.push('', 'Where it came from');
+  lines.push(`  download ${download.id} on ${capture.port}, ${moment(download.at)}, profile ${download.profile}`);
+  if (told.toldIn.length > 1) lines.push(`  told in ${told.toldIn.length} downloads: ${told.toldIn.join(', ')}`);
+  return `${[...lines, ...rawLines(told, zone)].map(printable).join('\n')}\n`;
+}
+
+function versionText(v: StoredPlacement, zone: string): string {
+  const best = v.takenAt === undefined ? 'unknown' : localMinute(v.takenAt, zone);
+  return `${best}, ${v.basis}. ${v.reason}`;
+}
+
+function rawLines({ reading, raw }: Explanation, zone: string): string[] {
+  if (!raw) return ['  its bytes were not found again in that download: run "tallydock rebuild"'];
+  const place = reading.record.slot === undefined ? `place ${reading.record.place}` : `slot ${reading.record.slot}`;
+  return [
+    `  ${place}; bytes ${raw.from + 1} to ${raw.to} of what the meter sent, arrived ${localSecond(raw.at, zone)}:`,
+    ...showBytes(raw.bytes).map((line) => `    ${line}`),
+  ];
+}
+
+function explanationJson({ reading, versions, download, capture, raw, toldIn }: Explanation): Record<string, unknown> {
+  const time = (at: Instant | undefined): string | null => (at === undefined ? null : formatInstant(at));
+  return {
+    ...readingJson(reading),
+    versions: versions.map((v) => ({
+      version: v.version,
+      made_by: v.madeBy,
+      taken_at: time(v.takenAt),
+      earliest: time(v.earliest),
+      latest: time(v.latest),
+      time_basis: v.basis,
+      reason: v.reason,
+      flags: v.flags,
+    })),
+    source: {
+      download: download.id,
+      at: formatInstant(download.at),
+      port: capture.port,
+      profile: download.profile,
+      zone: download.zone,
+      place: reading.record.place,
+    },
+    told_in: toldIn,
+    raw: raw && {
+      from: raw.from,
+      to: raw.to,
+      arrived_at: formatInstant(raw.at),
+      data: Buffer.from(raw.bytes).toString('base64'),
+    },
+  };
+}
