@@ -49,17 +49,20 @@ export function takeInCapture(
   const { capture } = store.captures.load(captureNo);
   const decoded = decodeCapture(capture, profiles.get(capture.profile));
   return store.db.write(() => {
-    const already = store.captures.load(captureNo).arrival !== undefined;
-    if (!already) {
-      derive(store, captureNo, capture, decoded, profiles);
-      noteTakenIn(store, captureNo, context);
-    }
-    return { captureNo, already, downloads: store.downloads.ofCapture(captureNo) };
+    const already = store.captures.isTakenIn(captureNo);
+    if (!already) derive(store, captureNo, capture, decoded, profiles);
+    const downloads = store.downloads.ofCapture(captureNo);
+    if (!already) noteTakenIn(store, captureNo, downloads, context);
+    return { captureNo, already, downloads };
   });
 }
 
-function noteTakenIn(store: Store, captureNo: number, context: IntakeContext): void {
-  const downloads = store.downloads.ofCapture(captureNo);
+function noteTakenIn(
+  store: Store,
+  captureNo: number,
+  downloads: readonly StoredDownload[],
+  context: IntakeContext,
+): void {
   store.audit.append({
     at: context.now,
     actor: context.actor,

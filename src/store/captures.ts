@@ -44,6 +44,8 @@ export interface Captures {
   find(sha256: string): number | undefined;
   /** Throws INTERNAL for a number that was never given. */
   load(captureNo: number): StoredCapture;
+  /** True where the capture has been taken in. */
+  isTakenIn(captureNo: number): boolean;
   /** Live captures and files that were not taken in to the end, oldest first. */
   unfinished(): UnfinishedCapture[];
   /** Notes that a sealed capture has been taken in, as the next in the order of arrival; gives its place. */
@@ -151,6 +153,8 @@ export function makeCaptures(db: Database): Captures {
       const r = rowOf(captureNo);
       return { capture: captureOf(r), source: r.source, ...(r.arrival === null ? {} : { arrival: r.arrival }) };
     },
+    isTakenIn: (captureNo) =>
+      db.statement('SELECT 1 FROM capture WHERE capture_no = ? AND arrival IS NOT NULL').get(captureNo) !== undefined,
     unfinished: () =>
       db
         .statement<CaptureRow>(

@@ -55,15 +55,36 @@ const testOf = (r: TestRow): ClockTestRow => ({
   toldBy: instant(r.until),
 });
 
-/** The history of one meter. */
-export function clockHistory(db: Database, meterNo: number): ClockHistoryRows {
+/** Where to begin: at a download, behind the first `position` tests of the meter. */
+export interface HistoryStart {
+  readonly download: DownloadId;
+  readonly position: number;
+}
+
+/** The history of one meter, whole or from a download on. */
+export function clockHistory(db: Database, meterNo: number, start?: HistoryStart): ClockHistoryRows {
   const downloads = makeDownloads(db);
   const tests = db
     .statement<TestRow>(
       `SELECT r.reading_id, r.position, r.meter_time, r.wall, r.resolution_ms, r.loss_count, r.earliest_download, d.until
-        FROM reading r JOIN download d ON d.download_id = r.earliest_download WHERE r.meter_no = ? ORDER BY r.position`,
+        FROM reading r JOIN download d ON d.download_id = r.earliest_download
+        WHERE r.meter_no = ? AND r.position >= ? ORDER BY r.position`,
     )
-    .all(meterNo)
+    .all(meterNo, start?.position ?? 0)
     .map(testOf);
-  return { tests, downloads: downloads.list(meterNo).map((d) => ({ ...d, clock: downloads.clockEvents(d.id) })) };
+  return {
+    tests,
+    downloads: downloads.list(meterNo, start?.download).map((d) => ({ ...d, clock: downloads.clockEvents(d.id) })),
+  };
+}
+
+/** Positions of readings in their meter's order of tests. Readings that are not there are left out. */
+export function positionsOf(db: Database, readings: readonly ReadingId[]): Map<ReadingId, number> {
+  const one = db.statement<{ position: number }>('SELECT position FROM reading WHERE reading_id = ?');
+  return new Map(
+    readings.flatMap((id) => {
+      const row = one.get(id);
+      return row ? [[id, row.position] as const] : [];
+    }),
+  );
 }

@@ -22,6 +22,7 @@ const DERIVED = [
   { table: 'reading', key: ['reading_id'] },
   { table: 'download', key: ['download_id'] },
   { table: 'memory_state', key: ['meter_no'] },
+  { table: 'clock_state', key: ['meter_no'] },
   { table: 'meter', key: ['meter_no'] },
 ] as const;
 

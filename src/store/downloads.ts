@@ -60,8 +60,8 @@ export interface Downloads {
   resettle(id: DownloadId, facts: SettlingFacts): void;
   /** The moment of the meter's newest download in time. */
   newestMoment(meterNo: number): DownloadMoment | undefined;
-  /** Downloads of one meter, or of all, oldest first in time. */
-  list(meterNo?: number): StoredDownload[];
+  /** Of one meter, or of all; of one meter also only those from a download on. Oldest first. */
+  list(meterNo?: number, from?: DownloadId): StoredDownload[];
   /** The downloads made of one capture. */
   ofCapture(captureNo: number): StoredDownload[];
   get(id: DownloadId): StoredDownload | undefined;
@@ -244,10 +244,17 @@ export function makeDownloads(db: Database): Downloads {
         .get(meterNo);
       return row && { at: instant(row.at), captureNo: row.capture_no, ordinal: row.ordinal };
     },
-    list: (meterNo) =>
+    list: (meterNo, from) =>
       (meterNo === undefined
         ? db.statement<DownloadRow>(`${SELECT} ORDER BY at, capture_no, ordinal`).all()
-        : db.statement<DownloadRow>(`${SELECT} WHERE meter_no = ? ORDER BY at, capture_no, ordinal`).all(meterNo)
+        : from === undefined
+          ? db.statement<DownloadRow>(`${SELECT} WHERE meter_no = ? ORDER BY at, capture_no, ordinal`).all(meterNo)
+          : db
+              .statement<DownloadRow>(
+                `${SELECT} WHERE meter_no = ? AND (at, capture_no, ordinal) >=
+                  (SELECT at, capture_no, ordinal FROM download WHERE download_id = ?) ORDER BY at, capture_no, ordinal`,
+              )
+              .all(meterNo, from)
       ).map(downloadOf),
     ofCapture: (captureNo) =>
       db.statement<DownloadRow>(`${SELECT} WHERE capture_no = ? ORDER BY ordinal`).all(captureNo).map(downloadOf),

@@ -23,8 +23,8 @@ export type NewIncident = Incident & { readonly download?: DownloadId };
 export interface Incidents {
   /** Adds incidents behind those that the meter has from this source. */
   add(meterNo: number, source: IncidentSource, incidents: readonly NewIncident[]): void;
-  /** Makes these the meter's only incidents from this source. */
-  replace(meterNo: number, source: IncidentSource, incidents: readonly NewIncident[]): void;
+  /** Makes these the meter's incidents from this source, behind the first `keep` of those that it has. */
+  replace(meterNo: number, source: IncidentSource, incidents: readonly NewIncident[], keep?: number): void;
   /** Incidents of one meter, or of all, by meter, then by time (latest bound, else earliest). */
   list(meterNo?: number): StoredIncident[];
 }
@@ -78,8 +78,8 @@ export function makeIncidents(db: Database): Incidents {
   };
   return {
     add,
-    replace(meterNo, source, incidents) {
-      db.statement('DELETE FROM incident WHERE meter_no = ? AND source = ?').run(meterNo, source);
+    replace(meterNo, source, incidents, keep = 0) {
+      db.statement('DELETE FROM incident WHERE meter_no = ? AND source = ? AND n >= ?').run(meterNo, source, keep);
       add(meterNo, source, incidents);
     },
     list: (meterNo) =>

@@ -18,8 +18,8 @@ export interface Placements {
   add(reading: ReadingId, placement: Placement, madeBy: DownloadId): number;
   /** All versions of a reading, oldest first. */
   versions(reading: ReadingId): StoredPlacement[];
-  /** The newest version of every placed reading of a meter. */
-  newest(meterNo: number): Map<ReadingId, StoredPlacement>;
+  /** The newest version of every placed reading of a meter, from a position in its order of tests on. */
+  newest(meterNo: number, from?: number): Map<ReadingId, StoredPlacement>;
 }
 
 /** The columns of a placement. */
@@ -71,14 +71,14 @@ export function makePlacements(db: Database): Placements {
         .statement<VersionRow>('SELECT * FROM placement WHERE reading_id = ? ORDER BY version')
         .all(reading)
         .map(storedOf),
-    newest: (meterNo) =>
+    newest: (meterNo, from = 0) =>
       new Map(
         db
           .statement<VersionRow>(
-            `SELECT p.* FROM reading r JOIN placement p USING (reading_id) WHERE r.meter_no = ?
+            `SELECT p.* FROM reading r JOIN placement p USING (reading_id) WHERE r.meter_no = ? AND r.position >= ?
               AND p.version = (SELECT max(version) FROM placement WHERE reading_id = r.reading_id)`,
           )
-          .all(meterNo)
+          .all(meterNo, from)
           .map((r) => [r.reading_id, storedOf(r)]),
       ),
   };

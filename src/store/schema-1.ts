@@ -10,7 +10,7 @@ CREATE TABLE meta (
   value TEXT NOT NULL     -- the fact as text
 ) STRICT, WITHOUT ROWID;
 
--- One conversation on a port: every byte with its time. The raw truth; every table down to memory_state is made of it.
+-- One conversation on a port: every byte with its time. The raw truth; every table down to clock_state is made of it.
 CREATE TABLE capture (
   capture_no  INTEGER PRIMARY KEY AUTOINCREMENT, -- number in this store, never used twice; download D17 is from capture 17
   source      TEXT NOT NULL CHECK (source IN ('live', 'file')), -- read from a port here, or taken from a capture file
@@ -21,9 +21,9 @@ CREATE TABLE capture (
   closed_at   INTEGER,          -- when it was closed; null while open, and for ever if the program died
   owner_pid   INTEGER,          -- process that records it or is to take it in; null once taken in
   owner_start TEXT,             -- when that process started, in the platform's own words; null where it cannot be told
-  packed      BLOB,             -- all chunks, compressed; null while open (then they are in capture_chunk)
   sha256      TEXT UNIQUE,      -- of the capture's text without its closing line; null while open
-  arrival     INTEGER UNIQUE    -- order in which captures were taken in, from 1; null until then
+  arrival     INTEGER UNIQUE,   -- order in which captures were taken in, from 1; null until then
+  packed      BLOB              -- all chunks, compressed; null while open (then they are in capture_chunk)
 ) STRICT;
 
 -- Chunks of captures that are still open.
@@ -168,6 +168,12 @@ CREATE TABLE incident (
 
 -- What settling needs to know of a meter's memory at its next download.
 CREATE TABLE memory_state (
+  meter_no INTEGER PRIMARY KEY REFERENCES meter, -- the meter
+  state    TEXT NOT NULL -- JSON, written by the intake and checked by it when read
+) STRICT;
+
+-- Where placing can go on at a meter's next download without recomputing the past.
+CREATE TABLE clock_state (
   meter_no INTEGER PRIMARY KEY REFERENCES meter, -- the meter
   state    TEXT NOT NULL -- JSON, written by the intake and checked by it when read
 ) STRICT;

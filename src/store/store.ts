@@ -4,7 +4,7 @@ import { type Captures, makeCaptures } from './captures.ts';
 import type { Database } from './database.ts';
 import { type Downloads, makeDownloads } from './downloads.ts';
 import { type Incidents, makeIncidents } from './incidents.ts';
-import { type MemoryStates, makeMemoryStates } from './memory-states.ts';
+import { type MeterStates, makeClockStates, makeMemoryStates } from './meter-states.ts';
 import { type Meters, makeMeters } from './meters.ts';
 import { makePlacements, type Placements } from './placements.ts';
 import { makeReadings, type Readings } from './readings.ts';
@@ -17,7 +17,8 @@ export interface Store {
   readonly readings: Readings;
   readonly placements: Placements;
   readonly incidents: Incidents;
-  readonly memory: MemoryStates;
+  readonly memory: MeterStates;
+  readonly clock: MeterStates;
   readonly audit: Audit;
   /** Closes the file. Later use throws. */
   close(): void;
@@ -33,6 +34,7 @@ export const makeStore = (db: Database): Store => ({
   placements: makePlacements(db),
   incidents: makeIncidents(db),
   memory: makeMemoryStates(db),
+  clock: makeClockStates(db),
   audit: makeAudit(db),
   close: () => db.close(),
 });
