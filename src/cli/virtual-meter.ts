@@ -8,7 +8,7 @@ import { type Chance, chanceFrom } from '../virtual/chance.ts';
 import { createCourse } from '../virtual/course.ts';
 import { NO_FAULTS, type PortFaults } from '../virtual/faults.ts';
 import { shownClock, type VirtualMeter } from '../virtual/meter.ts';
-import { meterWithPast } from '../virtual/past.ts';
+import { meterWithPast, weeklyMoments } from '../virtual/past.ts';
 import { type VirtualPort, virtualPort } from '../virtual/port.ts';
 import { type Served, servePty, serveTcp } from '../virtual/serve.ts';
 import { ASTM_HABITS, astmSpeaker } from '../virtual/speak-astm.ts';
@@ -114,7 +114,11 @@ export function virtualMeterCommand(): Command {
         .choices(['second', 'minute'])
         .default('second'),
     )
-    .option('--default-date <DATE>', 'what its clock shows after a power loss', date, date('2000-01-01'))
+    .addOption(
+      new Option('--default-date <DATE>', 'what its clock shows after a power loss')
+        .argParser(date)
+        .default(date('2000-01-01'), '2000-01-01'),
+    )
     .option('--zone <IANA>', 'the time zone that its clock was set to (default: the one of this computer)')
     .option('--drift <PPM>', 'how fast its clock gains, in millionths (20 is 1.7 s a day)', number, 20)
     .option('--clock-lost', 'its batteries ran out some weeks ago and nobody set the clock')
@@ -155,10 +159,11 @@ async function serveUntilStopped(options: Options): Promise<void> {
     throw new Fault('CALL_WRONG', '--order ring cannot be told over ASTM', 'Use --order newest or --order oldest');
   const chance = chanceFrom(options.seed);
   const port = portOf(options, meterOf(options, chance), chance);
+  const isStopped = stopped();
   const served = options.tcp === undefined ? await servePty(port) : await serveTcp(port, options.tcp);
   try {
     await announce(options, served);
-    await Promise.race([stopped(), ...(options.once ? [served.firstGone] : [])]);
+    await Promise.race([isStopped, ...(options.once ? [served.firstGone] : [])]);
   } finally {
     await served.close();
   }
@@ -167,13 +172,14 @@ async function serveUntilStopped(options: Options): Promise<void> {
 function meterOf(options: Options, chance: Chance): VirtualMeter {
   const people = options.protocol === 'astm' ? 12 : 1;
   const course = createCourse(chance, { people, controls: 0.05, errors: 0.03, tellsExpiry: false });
+  const zone = zoneOf(options.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone);
+  const moments = weeklyMoments(chance, options.held, now(), zone);
   return meterWithPast(
     {
       id: options.id,
       model: options.model,
       capacity: options.memory,
       order: options.order,
-      tests: options.held,
       stampResolutionMs: options.resolution === 'minute' ? 60_000 : 1000,
       tellsRunNumbers: options.runNumbers ?? false,
       tellsLosses: options.lossCount ?? false,
@@ -183,7 +189,8 @@ function meterOf(options: Options, chance: Chance): VirtualMeter {
       clockLost: options.clockLost ?? false,
       deletions: options.delete,
     },
-    zoneOf(options.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone),
+    moments,
+    zone,
     now(),
     chance,
     course,
@@ -219,11 +226,8 @@ async function announce(options: Options, served: Served): Promise<void> {
     await printJson({ where: served.where, id: meter.id, model: meter.model, held: held.length, capacity, order });
     return;
   }
-  if (options.quiet) {
-    await print(`${served.where}\n`);
-    return;
-  }
   await print(`${served.where}\n`);
+  if (options.quiet) return;
   note(`Virtual meter ${meter.id} (${meter.model}) speaks ${options.protocol === 'line' ? 'TLP/1' : 'ASTM'} there.`);
   note(
     `It holds ${held.length} of ${capacity} results${stamps.length > 0 ? `, ${stamps[0]} to ${stamps.at(-1)} by its own clock` : ''}.`,

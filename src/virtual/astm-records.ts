@@ -26,19 +26,31 @@ export function memoryRecords(meter: VirtualMeter, clockShows: string, answers: 
 function testRecords(meter: VirtualMeter, { slot, test }: SlotEntry, ordinal: number): RecordText[] {
   const place = meter.tellsRunNumbers ? `${slot}^${test.runNumber}` : String(slot);
   const analyte = test.values[0]?.analyte ?? 'INR';
-  const texts = [
-    test.patientId ? `P|${ordinal}|${escaped(test.patientId)}` : `P|${ordinal}`,
-    `O|1||${place}|^^^${analyte}|||||||${test.kind === 'control' ? 'Q' : ''}`,
-    ...resultTexts(test),
-    ...(test.lot ? [`M|1|strip^${test.lot}${test.lotExpiry ? `^${compact(test.lotExpiry)}` : ''}`] : []),
+  const below = fixedTexts(test);
+  const tells = { made: test.made, last: false };
+  return [
+    { text: test.patientId ? `P|${ordinal}|${escaped(test.patientId)}` : `P|${ordinal}`, tells },
+    { text: `O|1||${place}|^^^${analyte}|||||||${test.kind === 'control' ? 'Q' : ''}`, tells },
+    ...below.map((text, i) => ({ text, tells: i < below.length - 1 ? tells : { made: test.made, last: true } })),
   ];
-  return texts.map((text, i) => ({ text, tells: { made: test.made, last: i === texts.length - 1 } }));
+}
+
+// A memory is told again and again, and what stands below the order never changes.
+const fixed = new WeakMap<StoredTest, readonly string[]>();
+
+function fixedTexts(test: StoredTest): readonly string[] {
+  const known = fixed.get(test);
+  if (known) return known;
+  const expiry = test.lotExpiry ? `^${compact(test.lotExpiry)}` : '';
+  const made = [...resultTexts(test), ...(test.lot ? [`M|1|strip^${test.lot}${expiry}`] : [])];
+  fixed.set(test, made);
+  return made;
 }
 
 function resultTexts(test: StoredTest): string[] {
   const tail = `||${escaped(test.operator ?? '')}||${compact(test.stamp)}`;
   // A test that ended in an error has no value: status X, cannot be done, and the meter's code as its comment.
-  if (test.kind === 'error') return [`R|1|^^^INR|||||X${tail}`, `C|1|I|${test.errorCode ?? 'E0'}|I`];
+  if (test.kind === 'error') return [`R|1|^^^INR||||||X${tail}`, `C|1|I|${test.errorCode ?? 'E0'}|I`];
   return test.values.map(({ analyte, value, unit }, i) => {
     const limit = /^[<>]/.exec(value)?.[0];
     const flags = [...(limit ? [limit] : []), ...(test.flags ?? []).map((flag) => FLAGS[flag] ?? flag)].filter(Boolean);

@@ -3,7 +3,7 @@
  * one, control tests, errors of technique, strip lots that run out. Invented, but plausible. When the tests are made
  * is not decided here.
  */
-import { type Instant, instant } from '../core/instant.ts';
+import type { Instant } from '../core/instant.ts';
 import { formatWall, wall } from '../core/meter-time.ts';
 import type { Chance } from './chance.ts';
 import type { TestFacts } from './memory.ts';
@@ -92,15 +92,4 @@ function measured(chance: Chance, inr: number): Pick<TestFacts, 'values' | 'flag
     ],
     ...(limit ? { flags: ['rng'] } : {}),
   };
-}
-
-/** Moments of `count` tests about a week apart, oldest first, the last some hours to days before `now`; at a person's usual hour. */
-export function weeklyMoments(chance: Chance, count: number, now: Instant): Instant[] {
-  const moments: Instant[] = [];
-  let at = now - chance.between(0.2, 3) * DAY_MS;
-  for (let i = 0; i < count; i++) {
-    moments.push(instant(Math.round(at)));
-    at -= 7 * DAY_MS + chance.normal(0, 0.6) * 3_600_000 - (chance.happens(0.12) ? chance.between(2, 5) * DAY_MS : 0);
-  }
-  return moments.reverse();
 }

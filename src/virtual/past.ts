@@ -7,7 +7,7 @@ import { type Instant, instant } from '../core/instant.ts';
 import { type Wall, wall } from '../core/meter-time.ts';
 import type { Zone } from '../core/zone.ts';
 import type { Chance } from './chance.ts';
-import { type Course, weeklyMoments } from './course.ts';
+import type { Course } from './course.ts';
 import { deleteOne, emptyMemory } from './memory.ts';
 import { losePower, makeTest, type VirtualMeter } from './meter.ts';
 
@@ -17,8 +17,6 @@ export interface Past {
   readonly model: string;
   readonly capacity: number;
   readonly order: MemoryOrder;
-  /** Tests made so far; more than the capacity means that the oldest were overwritten. */
-  readonly tests: number;
   readonly stampResolutionMs: 1000 | 60_000;
   readonly tellsRunNumbers: boolean;
   readonly tellsLosses: boolean;
@@ -33,11 +31,35 @@ export interface Past {
   readonly deletions: number;
 }
 
+const HOUR_MS = 3_600_000;
 const DAY_MS = 86_400_000;
 
-/** A meter as it is at `now`, after its past. `zone` is where it was set. */
-export function meterWithPast(past: Past, zone: Zone, now: Instant, chance: Chance, course: Course): VirtualMeter {
-  const moments = weeklyMoments(chance, past.tests, now);
+/** Moments of `count` tests about a week apart at somebody's usual hour, oldest first; the last is up to four days before `now`. */
+export function weeklyMoments(chance: Chance, count: number, now: Instant, zone: Zone): Instant[] {
+  const moments: Instant[] = [];
+  const usualHour = chance.between(7, 21);
+  let day = Math.floor(zone.wallAt(now) / DAY_MS) - chance.whole(1, 3);
+  for (let i = 0; i < count; i++) {
+    const hour = usualHour + chance.normal(0, 0.7);
+    const moment = zone.momentOf(wall(Math.round(day * DAY_MS + hour * HOUR_MS)));
+    moments.push(moment.kind === 'unique' ? moment.at : moment.earlier);
+    day -= chance.happens(0.12) ? chance.whole(2, 5) : chance.whole(6, 8);
+  }
+  return moments.reverse();
+}
+
+/**
+ * A meter as it is after the tests made at `moments` (oldest first; more of them than its capacity means that the
+ * oldest were overwritten). `zone` is where its clock was set.
+ */
+export function meterWithPast(
+  past: Past,
+  moments: readonly Instant[],
+  zone: Zone,
+  now: Instant,
+  chance: Chance,
+  course: Course,
+): VirtualMeter {
   const began = instant((moments[0] ?? now) - DAY_MS);
   const lostAfter = past.clockLost ? Math.floor((moments.length * 2) / 3) : undefined;
   let meter: VirtualMeter = {
@@ -62,7 +84,7 @@ export function meterWithPast(past: Past, zone: Zone, now: Instant, chance: Chan
     if (i === lostAfter) meter = losePower(meter, instant(at - 900_000));
     meter = makeTest(meter, at, course.next(at));
   });
-  if (lostAfter === 0 && moments.length === 0) meter = losePower(meter, instant(now - DAY_MS));
+  if (past.clockLost && moments.length === 0) meter = losePower(meter, instant(now - DAY_MS));
   for (let i = 0; i < past.deletions && meter.memory.held.length > 0; i++) {
     const memory = deleteOne(meter.memory, chance.whole(0, meter.memory.held.length - 1));
     meter = { ...meter, memory };

@@ -172,19 +172,31 @@ function meterBody(meter: VirtualMeter, at: Instant): string {
 
 /** The keys of REC and NEW, in the order of the protocol's page. */
 function testKeys(meter: VirtualMeter, { slot, test }: SlotEntry): string {
+  const { head, flags } = fixedKeys(test);
+  const run = meter.tellsRunNumbers ? ` n=${test.runNumber}` : '';
+  const losses = meter.tellsLosses ? ` c=${test.losses}` : '';
+  return `i=${slot}${run} ${head}${losses}${flags}`;
+}
+
+// A memory is told again and again, and most of what it says of a test never changes.
+const fixed = new WeakMap<StoredTest, { readonly head: string; readonly flags: string }>();
+
+function fixedKeys(test: StoredTest): { readonly head: string; readonly flags: string } {
+  const known = fixed.get(test);
+  if (known) return known;
   const optional = (key: string, value: string | undefined): string[] => (value ? [pair(key, value)] : []);
-  return [
-    `i=${slot}`,
-    ...(meter.tellsRunNumbers ? [`n=${test.runNumber}`] : []),
+  const head = [
     `t=${test.stamp}`,
     ...resultKeys(test),
     ...optional('lot', test.lot),
     ...optional('exp', test.lotExpiry),
     ...optional('op', test.operator),
     ...optional('pid', test.patientId),
-    ...(meter.tellsLosses ? [`c=${test.losses}`] : []),
-    ...optional('f', test.flags?.join(',')),
   ].join(' ');
+  const flags = test.flags?.length ? ` ${pair('f', test.flags.join(','))}` : '';
+  const made = { head, flags };
+  fixed.set(test, made);
+  return made;
 }
 
 function resultKeys(test: StoredTest): string[] {
