@@ -7,7 +7,8 @@
  */
 
 /** How a stretch of undisturbed clock can have begun. */
-export type ChangeKind = 'loss' | 'set-right' | 'hour' | 'half-day' | 'day-month' | 'year' | 'unexplained';
+export const CHANGE_KINDS = ['loss', 'set-right', 'hour', 'half-day', 'day-month', 'year', 'unexplained'] as const;
+export type ChangeKind = (typeof CHANGE_KINDS)[number];
 
 /** Cost of each change. */
 export const CHANGE_COST: Readonly<Record<ChangeKind, number>> = {

@@ -5,9 +5,9 @@
  */
 import { type Gap, middle, type Span } from './anchors.ts';
 import { calendarOf } from './beginnings.ts';
-import type { ChangeKind } from './costs.ts';
+import { CHANGE_KINDS, type ChangeKind } from './costs.ts';
 import type { ClockHabits } from './history.ts';
-import { type Chain, certainChanges, followStories, type Stamp, type Story } from './stories.ts';
+import { type Chain, certainChanges, type Epoch, followStories, type Stamp, type Story } from './stories.ts';
 
 /** Which epoch of the gap a test belongs to, in the story that was chosen for it. */
 export type EpochPlace = 'between' | 'first' | 'last' | 'loose';
@@ -132,6 +132,17 @@ interface Vote {
   began: ChangeKind | undefined;
 }
 
+/** A story's say about one test: stories that put it into the same kind of epoch count together. */
+function cast(votes: Vote[], weight: number, at: number, place: EpochPlace, began: ChangeKind | undefined): void {
+  for (const v of votes) {
+    if (v.place !== place || v.began !== began) continue;
+    v.weight += weight;
+    v.sum += weight * at;
+    return;
+  }
+  votes.push({ weight, sum: weight * at, place, began });
+}
+
 /** Places the tests of one gap. */
 export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTimes {
   const { chain: bare, test } = chainOf(gap, ends, habits);
@@ -148,57 +159,59 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
   const lo = new Float64Array(n).fill(Number.POSITIVE_INFINITY);
   const hi = new Float64Array(n).fill(Number.NEGATIVE_INFINITY);
   const votes: Vote[][] = Array.from({ length: n }, () => []);
-  const kinds = new Map<string, { changes: ChangeKind[]; cost: number; ways: number }>();
+  const kinds = new Map<number, { changes: ChangeKind[]; cost: number; ways: number }>();
   const rate = chain.drift / (1 - chain.drift);
   const certain = certainChanges(stamps);
   let least = Number.POSITIVE_INFINITY;
   let changes: (Change & { readonly weight: number })[] = [];
 
   const see = (story: Story): void => {
-    const cheapest = story.cost < least + 1e-9;
-    if (story.cost < least - 1e-9) {
-      least = story.cost;
+    const { epochs, cost } = story;
+    const cheapest = cost < least + 1e-9;
+    if (cost < least - 1e-9) {
+      least = cost;
       for (const v of votes) v.length = 0;
       changes = [];
     }
-    const weight = story.epochs.reduce((w, e) => (e.beginning ? w * (1 + (e.when.hi - e.when.lo) / 1000) : w), 1);
-    const single = story.epochs.length === 1;
-    story.epochs.forEach((e, k) => {
-      const first = stamps[e.from];
-      const last = stamps[e.to];
-      if (!first || !last) return;
+    const single = epochs.length === 1;
+    let weight = 1;
+    let key = 0;
+    for (const e of epochs) {
+      if (!e.beginning) continue;
+      weight *= 1 + (e.when.hi - e.when.lo) / 1000;
+      key = key * 8 + 1 + CHANGE_KINDS.indexOf(e.beginning.kind);
+    }
+    for (let k = 0; k < epochs.length; k++) {
+      const e = epochs[k] as Epoch;
+      const first = stamps[e.from] as Stamp;
+      const last = stamps[e.to] as Stamp;
       const isFirst = k === 0 && chain.first !== undefined;
-      const isLast = k === story.epochs.length - 1 && chain.last !== undefined;
+      const isLast = k === epochs.length - 1 && chain.last !== undefined;
       const place: EpochPlace = single && isFirst && isLast ? 'between' : isFirst ? 'first' : isLast ? 'last' : 'loose';
       for (let i = e.from; i <= e.to; i++) {
-        const s = stamps[i];
-        if (!s || test[i] === -1) continue;
+        if (test[i] === -1) continue;
+        const s = stamps[i] as Stamp;
         const fromFirst = rate * (s.wall - first.wall);
         const fromLast = rate * (last.wall - s.wall);
         const oHi = Math.min(e.atFirst.hi + fromFirst, e.atLast.hi + fromLast);
         const oLo = Math.max(e.atFirst.lo - fromFirst, e.atLast.lo - fromLast);
         const a = Math.max(e.within.lo, s.wall - oHi);
         const b = Math.min(e.within.hi, s.wall + s.resolutionMs - oLo);
-        if (a < (lo[i] ?? a)) lo[i] = a;
-        if (b > (hi[i] ?? b)) hi[i] = b;
+        if (a < (lo[i] as number)) lo[i] = a;
+        if (b > (hi[i] as number)) hi[i] = b;
         if (!cheapest) continue;
         const offset = estimateOffset(place, s.wall, first.wall, last.wall, ends, oLo, oHi);
         const at = s.wall + s.resolutionMs / 2 - offset;
-        const began = place === 'loose' ? e.beginning?.kind : undefined;
-        const vote = votes[i]?.find((v) => v.place === place && v.began === began);
-        if (vote) {
-          vote.weight += weight;
-          vote.sum += weight * at;
-        } else votes[i]?.push({ weight, sum: weight * at, place, began });
+        cast(votes[i] as Vote[], weight, at, place, place === 'loose' ? e.beginning?.kind : undefined);
       }
-    });
-    const names = story.epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : []));
-    const key = names.join('+');
+    }
     const kind = kinds.get(key);
     if (kind) {
       kind.ways++;
-      kind.cost = Math.min(kind.cost, story.cost);
-    } else kinds.set(key, { changes: names, cost: story.cost, ways: 1 });
+      if (cost < kind.cost) kind.cost = cost;
+    } else {
+      kinds.set(key, { changes: epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : [])), cost, ways: 1 });
+    }
     if (cheapest && !single) changes = mergeChanges(changes, story, weight, certain.loss);
   };
 

@@ -1,14 +1,17 @@
 /**
  * Places the readings of a meter after a download has been settled: hands what the store knows to the clock room and
- * stores what comes back.
+ * stores what changed. Works from the last checkpoint before which the new download changes nothing, so that the cost
+ * of a download does not grow with the meter's life; where it does reach further back, it starts further back.
  */
+import { type Checkpoint, type PlaceResult, place } from '../clock/place.ts';
+import type { Instant } from '../core/instant.ts';
 import type { Placement } from '../core/placement.ts';
 import type { DownloadId, ReadingId } from '../core/reading.ts';
-import { zoneOf } from '../core/zone.ts';
-import type { StoredDownload } from '../store/downloads.ts';
-import type { SettledReading } from '../store/readings.ts';
+import { clockHistory, positionsOf } from '../store/clock-history.ts';
 import type { Store } from '../store/store.ts';
 import type { MeterProfile } from '../wire/profile.ts';
+import { arrangeHistory, habitsOf } from './clock-history.ts';
+import { readCheckpoints, type StoredCheckpoint, writeCheckpoints } from './clock-json.ts';
 
 /** What settling a download changed. */
 export interface PlacingNews {
@@ -22,25 +25,69 @@ export interface PlacingNews {
   readonly refolded: boolean;
 }
 
-/** Stores the placements of the meter's readings that the download brought. Called inside the intake's transaction. */
+/** How many checkpoints are kept: the next download starts at one of the last few; older ones serve late surprises. */
+const KEPT_CHECKPOINTS = 40;
+/** Gaps that are always looked at again: whether a drift is steady shows only in the gap after. */
+const GAPS_AGAIN = 2;
+
+/** Stores new placements of the meter's readings where they changed. Called inside the intake's transaction. */
 export function placeMeter(store: Store, news: PlacingNews): void {
-  const placed = news.refolded ? store.placements.newest(news.meterNo) : new Map<ReadingId, Placement>();
-  const readings = news.refolded
-    ? store.readings.ofMeter(news.meterNo).filter((reading) => !placed.has(reading.id))
-    : news.added.flatMap((id) => store.readings.get(id) ?? []);
-  for (const reading of readings) {
-    const download = store.downloads.get(reading.earliestDownload);
-    if (download) store.placements.add(reading.id, displayed(reading, download), news.download);
+  const known = news.refolded ? [] : readCheckpoints(store.clock.get(news.meterNo) ?? '[]');
+  const moved = Math.min(...positionsOf(store.db, news.added).values(), Number.POSITIVE_INFINITY);
+  for (let back = GAPS_AGAIN; ; back = 2 * back + 1) {
+    const start = known.at(-back);
+    if (start && start.position > moved) continue;
+    const { result, positions } = placeFrom(store, news, start);
+    if (start && !isSame(result.atStart, start.tight)) continue;
+    keep(store, news, result, start?.position ?? 0);
+    store.incidents.replace(news.meterNo, 'clock', result.incidents, start?.incidents ?? 0);
+    const before = start ? known.slice(0, known.length - back + 1) : [];
+    const made = result.checkpoints.map((c): StoredCheckpoint => ({ ...c, position: positions.get(c.readout) ?? 0 }));
+    store.clock.put(news.meterNo, writeCheckpoints([...before, ...made].slice(-KEPT_CHECKPOINTS)));
+    return;
   }
 }
 
-/** The stamp read as local time, bound above by the download. */
-function displayed(reading: SettledReading, download: StoredDownload): Placement {
-  const base = { latest: download.until, basis: 'displayed', flags: [] } as const;
-  const stamp = reading.record.meterTime;
-  if (!stamp) return { ...base, reason: "The meter's clock was not set, or its stamp cannot be read." };
-  const moment = zoneOf(download.zone).momentOf(stamp.wall);
-  const takenAt = moment.kind === 'unique' ? moment.at : moment.earlier;
-  if (takenAt > download.until) return { ...base, reason: "The meter's stamp lies after the download." };
-  return { ...base, takenAt, reason: "The meter's stamp is read as local time." };
+/** Runs the clock room over the meter's history from a checkpoint on, or over all of it. */
+function placeFrom(
+  store: Store,
+  news: Pick<PlacingNews, 'meterNo' | 'profile'>,
+  start: StoredCheckpoint | undefined,
+): { result: PlaceResult; positions: ReadonlyMap<string, number> } {
+  const from = start && { download: start.readout as DownloadId, position: start.position };
+  const rows = clockHistory(store.db, news.meterNo, from);
+  const { history, positions } = arrangeHistory(rows, habitsOf(news.profile), start?.position);
+  const { position: _, ...checkpoint } = start ?? { position: 0 };
+  return { result: place(history, start ? (checkpoint as Checkpoint) : undefined), positions };
+}
+
+/** The clock room's view of a meter's whole history: for `explain`, lists and pictures. */
+export function placeWhole(store: Store, meterNo: number, profile: MeterProfile): PlaceResult {
+  return placeFrom(store, { meterNo, profile }, undefined).result;
+}
+
+const isSame = (a: Checkpoint['tight'] | undefined, b: Checkpoint['tight']): boolean =>
+  a !== undefined && a.lo === b.lo && a.hi === b.hi;
+
+/** Adds a version where what people and outlets see has changed. */
+function keep(store: Store, news: PlacingNews, result: PlaceResult, from: number): void {
+  const newest = store.placements.newest(news.meterNo, from);
+  for (const { id, placement } of result.tests) {
+    const reading = id as ReadingId;
+    const old = newest.get(reading);
+    if (!old || !looksSame(old, placement)) store.placements.add(reading, placement, news.download);
+  }
+}
+
+/** Whether two placements are the same after the rounding of exports: estimate to seconds, bounds outwards. */
+function looksSame(a: Placement, b: Placement): boolean {
+  const second = (at: Instant | undefined, rounding: 'round' | 'floor' | 'ceil'): number | undefined =>
+    at === undefined ? undefined : Math[rounding](at / 1000);
+  return (
+    second(a.takenAt, 'round') === second(b.takenAt, 'round') &&
+    second(a.earliest, 'floor') === second(b.earliest, 'floor') &&
+    second(a.latest, 'ceil') === second(b.latest, 'ceil') &&
+    a.basis === b.basis &&
+    a.flags.join(' ') === b.flags.join(' ')
+  );
 }

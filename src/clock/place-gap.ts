@@ -1,0 +1,106 @@
+/**
+ * One gap from end to end: the placements of its tests and the incidents in it. A gap depends on its neighbours only
+ * through the offsets at its ends and the drift learned before it, so a new download never moves the far past.
+ */
+import { instant } from '../core/instant.ts';
+import type { Incident, Placement } from '../core/placement.ts';
+import { middle } from './anchors.ts';
+import type { ChangeKind } from './costs.ts';
+import { MARGIN } from './costs.ts';
+import { localEstimate } from './displayed.ts';
+import { type EpochPlace, type GapReport, type GapTimes, timesInGap } from './gap-times.ts';
+import type { ClockHabits } from './history.ts';
+import { incidentsOf } from './incidents.ts';
+import { reasonOf } from './sentences.ts';
+
+export interface PlacedTest {
+  readonly id: string;
+  readonly placement: Placement;
+}
+
+/** The times in a gap. Where the gateway tried to set the clock and got no answer, both outcomes are followed. */
+export function followGap(report: Omit<GapReport, 'times'>, habits: ClockHabits): GapTimes {
+  const { gap, ends } = report;
+  const main = timesInGap(gap, ends, habits);
+  const other = gap.first?.alternative;
+  if (!other) return main;
+  const set = timesInGap(gap, { ...ends, first: other }, habits);
+  const [better, worse] = set.cost < main.cost ? [set, main] : [main, set];
+  if (worse.overflow || worse.cost > better.cost + MARGIN) return better;
+  return {
+    ...better,
+    tests: better.tests.map((t, i) => {
+      const w = worse.tests[i];
+      return t && w ? { ...t, earliest: Math.min(t.earliest, w.earliest), latest: Math.max(t.latest, w.latest) } : t;
+    }),
+  };
+}
+
+/** The incidents of a gap. */
+export function gapIncidents({ gap, times }: GapReport): Incident[] {
+  const zone = gap.zones.at(-1);
+  return zone ? incidentsOf(times.changes, zone) : [];
+}
+
+/** The placements of a gap's tests: what the stories left, tightened by the order of the tests. */
+export function placeGap({ gap, ends, times }: GapReport): PlacedTest[] {
+  const spans = gap.tests.map((test, i) => {
+    const t = times.tests[i];
+    const floor = Math.max(gap.notBefore[i] ?? Number.NEGATIVE_INFINITY, gap.first?.at.lo ?? Number.NEGATIVE_INFINITY);
+    const ceiling = Math.min(test.toldBy, gap.last?.at.hi ?? test.toldBy);
+    const lo = Math.max(t?.earliest ?? floor, floor);
+    const hi = Math.min(t?.latest ?? ceiling, ceiling);
+    return lo <= hi ? { lo, hi, holds: t !== undefined } : { lo: Math.min(floor, ceiling), hi: ceiling, holds: false };
+  });
+  carryAlong(spans);
+  const reason = reasons({ gap, ends, times });
+  const zone = gap.zones.at(-1);
+  // Tests before a download are put before the middle of its anchor, tests after it behind, so that estimates of
+  // neighbouring gaps never cross.
+  let latest = gap.first ? middle(gap.first.at) : Number.NEGATIVE_INFINITY;
+  const stop = gap.last ? middle(gap.last.at) : Number.POSITIVE_INFINITY;
+  return gap.tests.map((test, i) => {
+    const { lo, hi, holds } = spans[i] ?? { lo: Number.NEGATIVE_INFINITY, hi: test.toldBy, holds: false };
+    const t = holds ? times.tests[i] : undefined;
+    const loose = !t || t.place === 'loose';
+    const asLocal = loose && zone ? localEstimate(test, zone, lo, hi) : undefined;
+    const guess = loose ? (asLocal ?? (Number.isFinite(lo) ? (lo + hi) / 2 : undefined)) : t.estimate;
+    const estimate =
+      guess === undefined ? undefined : Math.min(hi, Math.max(lo, Math.min(stop, Math.max(guess, latest))));
+    if (estimate !== undefined) latest = Math.max(latest, estimate);
+    const placement: Placement = {
+      ...(estimate === undefined ? {} : { takenAt: instant(Math.round(estimate)) }),
+      ...(Number.isFinite(lo) ? { earliest: instant(Math.floor(lo)) } : {}),
+      latest: instant(Math.ceil(hi)),
+      basis: loose ? 'bounded' : t.place === 'between' ? 'interpolated' : 'anchored',
+      reason: reason(loose ? 'loose' : t.place, t?.began),
+      flags: [],
+    };
+    return { id: test.id, placement };
+  });
+}
+
+/** One sentence serves every test of a gap that lies in the same kind of epoch. */
+function reasons({ gap, ends, times }: GapReport): (place: EpochPlace, began: ChangeKind | undefined) => string {
+  const known = new Map<string, string>();
+  return (place, began) => {
+    const key = `${place} ${began}`;
+    const sentence = known.get(key) ?? reasonOf(place, gap, ends, began, times.changes.length > 0);
+    known.set(key, sentence);
+    return sentence;
+  };
+}
+
+/** A later test was not made earlier: bounds are carried along the order, as far as they do not contradict each other. */
+function carryAlong(spans: { lo: number; hi: number }[]): void {
+  let lo = Number.NEGATIVE_INFINITY;
+  for (const s of spans) {
+    if (lo > s.lo && lo <= s.hi) s.lo = lo;
+    lo = Math.max(lo, s.lo);
+  }
+  let hi = Number.POSITIVE_INFINITY;
+  for (const s of spans.toReversed()) {
+    if (hi < s.hi && hi >= s.lo) s.hi = hi;
+    hi = Math.min(hi, s.hi);
+  }
+}
