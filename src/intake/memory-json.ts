@@ -35,6 +35,7 @@ const Known = z.strictObject({
   record: Record,
   status: z.enum(['settled', 'provisional']),
   gone: z.enum(['deleted', 'overwritten', 'vanished']).exactOptional(),
+  ringSlot: z.int().exactOptional(),
   conflictWith: Id.exactOptional(),
 });
 
