@@ -50,7 +50,8 @@ export function weeklyMoments(chance: Chance, count: number, now: Instant, zone:
 
 /**
  * A meter as it is after the tests made at `moments` (oldest first; more of them than its capacity means that the
- * oldest were overwritten). `zone` is where its clock was set.
+ * oldest were overwritten). Its clock ran at the zone's present offset all along: apart from what `past` says it is
+ * right now, and knows nothing of summer time.
  */
 export function meterWithPast(
   past: Past,
@@ -71,7 +72,7 @@ export function meterWithPast(
       rate: { ppm: past.driftPpm },
       defaultStamp: past.defaultStamp,
       losses: 0,
-      setting: { at: began, shows: wall(zone.wallAt(began) + past.clockOffMs) },
+      setting: { at: began, shows: wall(began + zone.offsetAt(now) + past.clockOffMs) },
     },
     stampResolutionMs: past.stampResolutionMs,
     clockResolutionMs: 1000,
