@@ -5,7 +5,7 @@ import type { StoredIncident } from '../store/incidents.ts';
 import type { CommonOptions } from './common-options.ts';
 import { print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
-import { makeTable } from './table.ts';
+import { printable } from './table.ts';
 import { withStore } from './with-store.ts';
 
 /** Lists the incidents. */
@@ -26,18 +26,28 @@ const NAMES: Readonly<Record<IncidentKind, string>> = {
   'deleted-on-meter': 'deleted on the meter',
 };
 
+/** A block for each: a sentence in a table column would push everything else off the screen. */
 function listText(incidents: readonly StoredIncident[], zone: string): string {
-  const when = (at: Instant | undefined): string => (at === undefined ? 'open' : localMinute(at, zone));
-  const heads = ['meter', 'what', `no earlier than (${zone})`, 'no later than', 'explanation'];
-  return makeTable(heads).rows(
-    incidents.map((i) => [
-      i.meterId,
-      NAMES[i.kind],
-      when(i.earliest),
-      when(i.latest),
-      [i.explanation, i.likelyCause && `Likely: ${i.likelyCause}.`].filter(Boolean).join(' '),
-    ]),
-  );
+  return incidents.map((incident) => blockText(incident, zone)).join('\n');
+}
+
+function blockText(i: StoredIncident, zone: string): string {
+  const lines = [
+    `${i.meterModel} ${i.meterId}: ${NAMES[i.kind]}, ${whenText(i.earliest, i.latest, zone)} (${zone})`,
+    `  ${i.explanation}`,
+    i.likelyCause && `  Likely cause: ${i.likelyCause}`,
+  ];
+  return lines
+    .filter(Boolean)
+    .map((line) => `${printable(line)}\n`)
+    .join('');
+}
+
+function whenText(earliest: Instant | undefined, latest: Instant | undefined, zone: string): string {
+  if (earliest === undefined)
+    return latest === undefined ? 'at an unknown time' : `before ${localMinute(latest, zone)}`;
+  if (latest === undefined) return `after ${localMinute(earliest, zone)}`;
+  return `between ${localMinute(earliest, zone)} and ${localMinute(latest, zone)}`;
 }
 
 /** One row of NDJSON, as the contract says; absent facts are null. */

@@ -7,7 +7,7 @@ import { loadProfiles } from '../../../src/intake/profile-library.ts';
 import { chanceFrom } from '../../../src/virtual/chance.ts';
 import { createCourse } from '../../../src/virtual/course.ts';
 import type { VirtualMeter } from '../../../src/virtual/meter.ts';
-import { meterWithPast } from '../../../src/virtual/past.ts';
+import { meterWithPast, weeklyMoments } from '../../../src/virtual/past.ts';
 import { visit } from '../../../src/virtual/visit.ts';
 
 export const SEED = Number(process.env['SEED'] ?? 20260301);
@@ -26,7 +26,6 @@ export function fullMeter(capacity: number, protocol: 'line' | 'astm', seed = SE
     model: 'GM-10',
     capacity,
     order: 'newest' as const,
-    tests: capacity,
     stampResolutionMs: 1000 as const,
     tellsRunNumbers: true,
     tellsLosses: true,
@@ -36,7 +35,7 @@ export function fullMeter(capacity: number, protocol: 'line' | 'astm', seed = SE
     clockLost: false,
     deletions: 0,
   };
-  return meterWithPast(past, ZONE, NOW, chance, course);
+  return meterWithPast(past, weeklyMoments(chance, capacity, NOW, ZONE), ZONE, NOW, chance, course);
 }
 
 /** One download of a meter, `days` after the first moment. */
