@@ -4,7 +4,7 @@
  * one with more matches. Where one with fewer matches costs the same, the choice is doubtful and the readings are kept.
  */
 import { DELETED_RUN } from './costs.ts';
-import { newCosts, oldestGoneCosts } from './prices.ts';
+import { countPlaces, newCosts, oldestGoneCost } from './prices.ts';
 import { APART, claimantOf, type Relations, relate, SAME } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
@@ -22,7 +22,7 @@ export function align(question: Question): Explanation {
   const relations = relate(question);
   const best = search(question, relations, MORE_MATCHES);
   const impossible = best.steps.some((s) => s.kind === 'new' && s.repeat);
-  const mayTie = question.sightings.some((s, t) => s && relations.repeatCost(t) > 0 && question.mayRepeat(s));
+  const mayTie = question.sightings.some((s, t) => s && relations.repeatCost(t) > 0 && question.clock.mayRepeat(s));
   if (!mayTie) return { steps: best.steps, doubtful: impossible };
   const other = search(question, relations, FEWER_MATCHES);
   const known = new Set(best.steps.flatMap((s) => (s.kind === 'match' ? [s.told] : [])));
@@ -49,6 +49,8 @@ interface Grid {
   readonly plain: Float64Array;
   readonly deleting: Float64Array;
   readonly how: Uint8Array;
+  /** For cells reached by UNTOLD: the number of known items before the hole began to cover them. */
+  readonly coveredFrom: Int32Array;
 }
 
 const at = (layer: Float64Array, cell: number): number => layer[cell] ?? Number.POSITIVE_INFINITY;
@@ -64,25 +66,27 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
   const { known, told, sightings } = question;
   const width = told.length + 1;
   const cells = (known.length + 1) * width;
-  const plain = new Float64Array(cells).fill(Number.POSITIVE_INFINITY);
-  const deleting = new Float64Array(cells).fill(Number.POSITIVE_INFINITY);
-  const reach = new Float64Array(cells).fill(Number.POSITIVE_INFINITY);
+  const layer = (): Float64Array => new Float64Array(cells).fill(Number.POSITIVE_INFINITY);
+  const [plain, deleting, reach] = [layer(), layer(), layer()];
+  /** As `reach`, before a hole covers anything. */
+  const uncovered = layer();
   const how = new Uint8Array(cells);
+  const coveredFrom = new Int32Array(cells);
   const prices = newCosts(question, relations);
-  const oldestGone = oldestGoneCosts(question);
+  const places = countPlaces(question);
   plain[0] = 0;
-  reach[0] = 0;
   for (let k = 0; k <= known.length; k++) {
     const before = known[k - 1];
     for (let t = 0; t < width; t++) {
       const cell = k * width + t;
+      const above = cell - width;
       let least = at(plain, cell);
       let step = 0;
       if (t > 0) {
         const isTest = sightings[t - 1] !== undefined;
         if (isTest && before?.kind === 'place') {
           const relation = relations.at(k - 1, t - 1);
-          const score = at(reach, cell - width - 1) + (relation === SAME ? taste.match : relation * COST);
+          const score = at(reach, above - 1) + (relation === SAME ? taste.match : relation * COST);
           if (relation !== APART && score < least) {
             least = score;
             step = relation === SAME ? MATCH : CLASH;
@@ -94,22 +98,30 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
           step = isTest ? NEW : HOLE;
         }
       }
-      if (before) {
-        const above = cell - width;
-        if (t < told.length && sightings[t] === undefined && at(reach, above) < least) {
-          least = at(reach, above);
-          step = UNTOLD;
+      if (before?.kind === 'gap') {
+        if (at(plain, above) < least) {
+          least = at(plain, above);
+          step = CLOSE;
         }
-        if (before.kind === 'gap') {
-          if (at(plain, above) < least) {
-            least = at(plain, above);
-            step = CLOSE;
+        deleting[cell] = at(deleting, above);
+      } else if (before && t > 0) {
+        deleting[cell] = Math.min(at(plain, above) + DELETED_RUN * COST, at(deleting, above)) + taste.tie;
+      } else if (before && told[0]?.kind !== 'hole') {
+        deleting[cell] = oldestGoneCost(question, places[k] ?? 0) * COST + k * taste.tie;
+      }
+      const hole = told[t];
+      if (hole?.kind === 'hole') {
+        uncovered[cell] = Math.min(least, at(deleting, cell));
+        for (let from = k - 1; from >= 0; from--) {
+          const covered = (places[k] ?? 0) - (places[from] ?? 0) - (hole.atMost ?? Number.POSITIVE_INFINITY);
+          // What finds no room under the hole is gone: the oldest perhaps overwritten, any other deleted.
+          const gone = covered <= 0 ? 0 : t === 0 ? oldestGoneCost(question, covered) : DELETED_RUN;
+          const score = at(uncovered, from * width + t) + gone * COST;
+          if (score < least) {
+            least = score;
+            step = UNTOLD;
+            coveredFrom[cell] = from;
           }
-          deleting[cell] = at(deleting, above);
-        } else if (t === 0) {
-          deleting[cell] = (oldestGone[k] ?? 0) * COST + k * taste.tie;
-        } else {
-          deleting[cell] = Math.min(at(plain, above) + DELETED_RUN * COST, at(deleting, above)) + taste.tie;
         }
       }
       plain[cell] = least;
@@ -117,13 +129,12 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
       reach[cell] = Math.min(least, at(deleting, cell));
     }
   }
-  return { width, plain, deleting, how };
+  return { width, plain, deleting, how, coveredFrom };
 }
 
 /** Walks back from the last cell. Where both layers are as good, the plain one counts, as in the search. */
-function trace(question: Question, grid: Grid): Step[] {
+function trace(question: Question, { width, plain, deleting, how, coveredFrom }: Grid): Step[] {
   const { known, sightings } = question;
-  const { width, plain, deleting, how } = grid;
   const steps: Step[] = [];
   let k = known.length;
   let t = width - 1;
@@ -143,31 +154,32 @@ function trace(question: Question, grid: Grid): Step[] {
       else inRun = at(deleting, above) <= at(plain, above) + DELETED_RUN * COST;
       continue;
     }
-    const step = how[k * width + t];
-    if (step === CLOSE) {
-      k--;
-      steps.push({ kind: 'close', known: k });
-      continue; // stays in the plain layer
-    }
-    if (step === UNTOLD) {
-      k--;
-      steps.push({ kind: 'untold', known: k });
-    } else if (step === HOLE) {
-      t--;
-      steps.push({ kind: 'hole', told: t, open: k === known.length || known[k]?.kind === 'gap' });
-    } else if (step === NEW) {
-      t--;
-      const inMiddle = k < known.length && known[k]?.kind !== 'gap';
-      // A memory takes no test into its middle: it may be a known one that was told wrongly.
-      steps.push({ kind: 'new', told: t, repeat: inMiddle });
-    } else {
-      k--;
-      t--;
-      const told = sightings[t];
-      const claimant = item?.kind === 'place' && told && step === MATCH ? claimantOf(item, told) : -1;
-      steps.push(
-        step === MATCH ? { kind: 'match', known: k, claimant, told: t } : { kind: 'conflict', known: k, told: t },
-      );
+    const cell = k * width + t;
+    switch (how[cell]) {
+      case CLOSE:
+        k--;
+        steps.push({ kind: 'close', known: k });
+        continue; // stays in the plain layer
+      case UNTOLD:
+        for (const from = coveredFrom[cell] ?? 0; k > from; ) steps.push({ kind: 'untold', known: --k });
+        break;
+      case HOLE:
+        t--;
+        steps.push({ kind: 'hole', told: t, open: k === known.length || known[k]?.kind === 'gap' });
+        break;
+      case NEW:
+        t--;
+        // A memory takes no test into its middle: it may be a known one that was told wrongly.
+        steps.push({ kind: 'new', told: t, repeat: k < known.length && known[k]?.kind !== 'gap' });
+        break;
+      default: {
+        k--;
+        t--;
+        const told = sightings[t];
+        const claimant = item?.kind === 'place' && told && how[cell] === MATCH ? claimantOf(item, told) : -1;
+        if (claimant >= 0) steps.push({ kind: 'match', known: k, claimant, told: t });
+        else steps.push({ kind: 'conflict', known: k, told: t });
+      }
     }
     inRun = better();
   }

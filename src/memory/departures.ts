@@ -65,11 +65,11 @@ export function departuresOf(
   }
   const how = departureOfOldest(download, question.known, steps, oldest.length);
   for (const k of oldest) {
-    const slot = slotOf(question.known[k]);
-    if (slot === undefined) out.set(k, how);
-    else if (download.order !== 'ring' || download.protocol !== 'line') out.set(k, 'vanished');
-    // An empty slot proves a deletion; a slot written again need not be the oldest of a full memory.
-    else out.set(k, isRewritten(k) ? 'overwritten' : 'deleted');
+    if (slotOf(question.known[k]) === undefined) out.set(k, how);
+    else if (isRewritten(k)) out.set(k, 'overwritten');
+    // An empty slot proves a deletion. Told by another protocol, or in part, a ring does not show that it is empty.
+    else if (download.complete && download.order === 'ring' && download.protocol === 'line') out.set(k, 'deleted');
+    else out.set(k, how === 'deleted' ? 'vanished' : how);
   }
   return out;
 }

@@ -1,6 +1,6 @@
 /**
- * Whether a test that looks like a known one can be a new one: only if the meter's clock may have gone back to its
- * default stamp since the last download, and the test was made shortly after.
+ * What the meter's clock says of a told test: a new one cannot have been made before the last download, so while the
+ * clock ran on its stamp is later; and a stamp comes twice only where the clock may have lost power in between.
  */
 import type { ClockEvent, Download } from '../core/download.ts';
 import type { Instant } from '../core/instant.ts';
@@ -41,12 +41,27 @@ function soonAfter(stamp: Wall, reset: Wall | undefined): boolean {
   return stamp >= start && stamp < start + SOON_AFTER_LOSS;
 }
 
-/** The test for stamps that may have come twice, for one download after the clock was last seen as `before`. */
-export function mayRepeatIn(download: Download, before: Shown | undefined): (told: Sighting) => boolean {
+/** What the meter's clock says about which tests can be new since it was last seen. */
+export interface ClockEvidence {
+  /** The told test may repeat the stamp of a known one: the clock may have gone back to its default stamp since. */
+  readonly mayRepeat: (told: Sighting) => boolean;
+  /** The told test is stamped before the last download although the clock ran on: it is hardly new. */
+  readonly isBackdated: (told: Sighting) => boolean;
+}
+
+/** The evidence of one download's clock, after it was last seen as `before`. */
+export function clockEvidence(download: Download, before: Shown | undefined): ClockEvidence {
   const unbroken = ranOn(before, shownBy(download.clock[0]));
-  return ({ record }) => {
-    // A counted loss would tell the two apart.
-    if (unbroken || record.lossCount !== undefined) return false;
-    return record.meterTime ? soonAfter(record.meterTime.wall, download.resetStamp) : true;
+  return {
+    mayRepeat({ record }) {
+      // A counted loss would tell the two apart. That the clock is right now proves nothing: it may have been set again.
+      if (record.lossCount !== undefined) return false;
+      return record.meterTime ? soonAfter(record.meterTime.wall, download.resetStamp) : true;
+    },
+    isBackdated({ record: { meterTime } }) {
+      return unbroken && before !== undefined && meterTime !== undefined
+        ? meterTime.wall + meterTime.resolutionMs + SLACK < before.shown
+        : false;
+    },
   };
 }

@@ -1,5 +1,5 @@
 /** The parts of an explanation's cost that depend on where a test stands: new ones, and the oldest that are gone. */
-import { DELETED_RUN, NEW_IN_MIDDLE, PERHAPS_OVERWRITTEN, RUN_RESTART, RUN_REUSED } from './costs.ts';
+import { ALL_DELETED, BACKDATED, NEW_IN_MIDDLE, PERHAPS_OVERWRITTEN, RUN_RESTART, RUN_REUSED } from './costs.ts';
 import { type Relations, SAME } from './relations.ts';
 import type { Sighting } from './same.ts';
 import type { Standing } from './standing.ts';
@@ -15,15 +15,23 @@ export interface NewCosts {
 /** Prices new tests: free behind everything known and in a gap, but for likeness to known ones and restarted numbers. */
 export function newCosts(question: Question, relations: Relations): NewCosts {
   const { known, sightings } = question;
-  const restarts = sightings.map((told, t) => restartCost(question, relations, told, t));
+  const isBackdated = sightings.map((told) => told !== undefined && isStampedBefore(question, told));
+  const atEnd = sightings.map((told, t) => {
+    // Neighbours that are stamped too early were made in one stretch of a wrong clock.
+    const excursion = isBackdated[t] === true && isBackdated[t - 1] !== true;
+    return told ? restartCost(question, relations, told, t) + (excursion ? BACKDATED : 0) : 0;
+  });
   const before = neighbours(known);
   const behind = neighbours([...known].reverse()).reverse();
   return {
     cost(k, t) {
       const repeat = relations.repeatCost(t);
       const item = known[k];
-      if (item === undefined) return repeat + (restarts[t] ?? 0);
-      return item.kind === 'gap' ? repeat : repeat + NEW_IN_MIDDLE;
+      if (item === undefined) return repeat + (atEnd[t] ?? 0);
+      if (item.kind === 'place') return repeat + NEW_IN_MIDDLE;
+      const told = sightings[t];
+      const fits = !runGoesBack(before[k], told) && !runGoesBack(told, behind[k]);
+      return fits ? repeat : repeat + RUN_RESTART;
     },
     ties(k, t) {
       const told = sightings[t];
@@ -39,6 +47,9 @@ function neighbours(known: readonly Standing[]): (Sighting | undefined)[] {
   return out;
 }
 
+const runGoesBack = (a: Sighting | undefined, b: Sighting | undefined): boolean =>
+  (a?.record.runNumber ?? 0) >= (b?.record.runNumber ?? Number.POSITIVE_INFINITY);
+
 /** True where running numbers, or else stamps, say that `a` was made after `b`. */
 function isLater(a: Sighting | undefined, b: Sighting | undefined): boolean {
   if (!a || !b) return false;
@@ -47,14 +58,20 @@ function isLater(a: Sighting | undefined, b: Sighting | undefined): boolean {
   return x.meterTime !== undefined && y.meterTime !== undefined && x.meterTime.wall > y.meterTime.wall;
 }
 
+/** A test that neither its number nor a power loss shows to be new is stamped before the last download. */
+const isStampedBefore = ({ clock, highestRun }: Question, told: Sighting): boolean =>
+  clock.isBackdated(told) &&
+  !clock.mayRepeat(told) &&
+  !((told.record.runNumber ?? 0) > (highestRun ?? Number.POSITIVE_INFINITY));
+
 /** Cost of a used running number on a test that is newer than everything known. */
 function restartCost(
   { highestRun, known, sightings }: Question,
   relations: Relations,
-  told: Sighting | undefined,
+  told: Sighting,
   t: number,
 ): number {
-  const run = told?.record.runNumber;
+  const run = told.record.runNumber;
   if (run === undefined || highestRun === undefined || run > highestRun) return 0;
   const previous = sightings[t - 1]?.record.runNumber;
   if (previous === undefined || previous >= run) return RUN_RESTART;
@@ -62,15 +79,16 @@ function restartCost(
   return previousIsKnown ? RUN_RESTART + RUN_REUSED : 0;
 }
 
-/** For every count of known items: what it costs that all places among them are gone, the oldest ones of the memory. */
-export function oldestGoneCosts({ known, overwritable }: Question): number[] {
-  const costs = [0];
-  let places = 0;
-  for (const item of known) {
-    if (item.kind === 'place') places++;
-    if (places === 0) costs.push(0);
-    else if (overwritable === undefined) costs.push(PERHAPS_OVERWRITTEN);
-    else costs.push(places <= overwritable ? 0 : DELETED_RUN);
-  }
-  return costs;
+/** For every count of known items: how many places are among them. */
+export function countPlaces({ known }: Question): number[] {
+  const counts = [0];
+  for (const item of known) counts.push((counts.at(-1) ?? 0) + Number(item.kind === 'place'));
+  return counts;
+}
+
+/** What it costs that so many of the oldest places of the memory are gone. */
+export function oldestGoneCost({ overwritable }: Question, places: number): number {
+  if (places === 0) return 0;
+  if (overwritable === undefined) return PERHAPS_OVERWRITTEN;
+  return places <= overwritable ? 0 : ALL_DELETED;
 }

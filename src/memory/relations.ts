@@ -4,7 +4,17 @@
  */
 import { CONFLICT, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
 import { isUnsure } from './merge.ts';
-import { type Sighting, sameTest, sharesContent, sharesRun, sharesSlot, sharesTime, slotsDiffer } from './same.ts';
+import {
+  nearContent,
+  nearTime,
+  type Sighting,
+  sameTest,
+  sharesContent,
+  sharesRun,
+  sharesSlot,
+  sharesTime,
+  slotsDiffer,
+} from './same.ts';
 import type { Place } from './standing.ts';
 import type { Question } from './steps.ts';
 
@@ -35,9 +45,11 @@ function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): n
   const content = sharesContent(a, b);
   if (time && (run || sharesSlot(known, told))) return CONFLICT.placeAndTime;
   if (run && content) return CONFLICT.runAndContent;
-  if (time) return weak ? CONFLICT.timeWeak : CONFLICT.time;
+  if (weak && (time || (content && nearTime(a, b)))) return CONFLICT.damaged;
+  if (time) return CONFLICT.time;
   if (run) return CONFLICT.runOnly;
-  if (content) return weak ? CONFLICT.contentWeak : CONFLICT.content;
+  if (weak && a.meterTimeText === b.meterTimeText && nearContent(a, b)) return CONFLICT.damagedWithoutTime;
+  if (content) return CONFLICT.content;
   return APART;
 }
 
@@ -63,6 +75,9 @@ function keysOf({ record }: Sighting): string[] {
   }
   return keys;
 }
+
+/** Conflicts by which a told test has the stamp of the known one, or nearly. */
+const SAME_STAMP: ReadonlySet<number> = new Set([CONFLICT.placeAndTime, CONFLICT.damaged, CONFLICT.time]);
 
 /** All relations of a question. Only pairs that share a key are compared in full. */
 export function relate(question: Question): Relations {
@@ -95,13 +110,13 @@ export function relate(question: Question): Relations {
   });
 
   function repeatCost(told: Sighting, t: number): number {
+    const mayRepeat = question.clock.mayRepeat(told);
     let cost = 0;
-    known.forEach((item, k) => {
-      if (item.kind === 'gap' || (table[k * width + t] ?? APART) === APART) return;
-      if (table[k * width + t] === SAME) cost = Math.max(cost, question.mayRepeat(told) ? REPEAT_AFTER_LOSS : REPEAT);
-      else if (!question.mayRepeat(told) && item.tests.some((test) => sharesTime(test.record, told.record)))
-        cost = Math.max(cost, REPEATED_STAMP);
-    });
+    for (let k = 0; k < known.length; k++) {
+      const relation = table[k * width + t];
+      if (relation === SAME) cost = Math.max(cost, mayRepeat ? REPEAT_AFTER_LOSS : REPEAT);
+      else if (!mayRepeat && SAME_STAMP.has(relation ?? APART)) cost = Math.max(cost, REPEATED_STAMP);
+    }
     return cost;
   }
 

@@ -62,6 +62,25 @@ function compatibleResults(a: TestRecord, b: TestRecord): boolean {
 export const sharesContent = (a: TestRecord, b: TestRecord): boolean =>
   (a.values.length > 0 || a.errorCode !== undefined) && compatibleResults(a, b);
 
+/** Two texts of which one may be the other with a character or two changed on the way. */
+function near(a: string, b: string): boolean {
+  if (a.length === b.length) return [...a].filter((c, i) => c !== b[i]).length <= 2;
+  const [short, long] = a.length < b.length ? [a, b] : [b, a];
+  let start = 0;
+  while (start < short.length && short[start] === long[start]) start++;
+  return long.length - short.length <= 2 && long.endsWith(short.slice(start));
+}
+
+/** Stamps that differ in a character or two. */
+export const nearTime = (a: TestRecord, b: TestRecord): boolean => near(a.meterTimeText, b.meterTimeText);
+
+/** Results of one kind that differ in a character or two of a value or code. */
+export const nearContent = (a: TestRecord, b: TestRecord): boolean =>
+  a.kind === b.kind &&
+  a.values.length === b.values.length &&
+  near(a.errorCode ?? '', b.errorCode ?? '') &&
+  a.values.every((value, i) => near(value.value, b.values[i]?.value ?? ''));
+
 /** Both carry the same running number. */
 export const sharesRun = (a: TestRecord, b: TestRecord): boolean => bothAre(a.runNumber, b.runNumber);
 

@@ -10,7 +10,7 @@ import { align } from './align.ts';
 import { SequenceWriter } from './apply.ts';
 import { departuresOf, isFull, overwritableIn } from './departures.ts';
 import { explainOrdinary } from './fast.ts';
-import { clockAfter, mayRepeatIn } from './last-clock.ts';
+import { clockAfter, clockEvidence } from './last-clock.ts';
 import { followRuns, runsMissing } from './runs.ts';
 import type { Sighting } from './same.ts';
 import { shorten } from './shorten.ts';
@@ -95,7 +95,7 @@ function askOf(state: MemoryState, download: Download): Question {
     weak: download.protocol === 'astm',
     ...(overwritable === undefined ? {} : { overwritable }),
     ...(state.highestRun === undefined ? {} : { highestRun: state.highestRun }),
-    mayRepeat: mayRepeatIn(download, state.last?.clock),
+    clock: clockEvidence(download, state.last?.clock),
   };
 }
 

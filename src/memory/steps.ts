@@ -3,6 +3,7 @@
  * every told item is taken by exactly one step.
  */
 import type { ImageItem } from '../core/download.ts';
+import type { ClockEvidence } from './last-clock.ts';
 import type { Sighting } from './same.ts';
 import type { Standing } from './standing.ts';
 
@@ -40,6 +41,6 @@ export interface Question {
   readonly overwritable?: number;
   /** Highest running number before this download. */
   readonly highestRun?: number;
-  /** True where a power loss since the last download may have set the clock back to a stamp that was used before. */
-  readonly mayRepeat: (told: Sighting) => boolean;
+  /** What the meter's clock says about which tests can be new. */
+  readonly clock: ClockEvidence;
 }
