@@ -1,0 +1,115 @@
+/**
+ * The account of one test's time, for `explain`: the two downloads that hold it, what they showed of the clock, the
+ * sum that gives the estimate, the bounds, and the stories that were weighed. Times are local to the dock.
+ */
+import { type Instant, instant } from '../core/instant.ts';
+import { formatWall, wall } from '../core/meter-time.ts';
+import type { Placement } from '../core/placement.ts';
+import type { Zone } from '../core/zone.ts';
+import { type Anchor, middle, type Span } from './anchors.ts';
+import { type ChangeKind, MARGIN } from './costs.ts';
+import type { GapReport } from './gap-times.ts';
+import { lengthInWords } from './sentences.ts';
+
+/** A story that was weighed, in plain words. */
+export interface WeighedStory {
+  readonly words: string;
+  readonly cost: number;
+  /** In how many places its changes can have been. */
+  readonly ways: number;
+  /** True for the cheapest: the estimate follows it. */
+  readonly chosen: boolean;
+}
+
+export interface Account {
+  /** Lines of text, in the order of time: the anchor before, the test, the anchor after. */
+  readonly timeline: readonly string[];
+  /** The sum, one step a line. */
+  readonly arithmetic: readonly string[];
+  /** Cheapest first; one alone means that nothing called for a change of the clock. */
+  readonly stories: readonly WeighedStory[];
+}
+
+const CHANGE_WORDS: Readonly<Record<ChangeKind, string>> = {
+  loss: 'power was lost',
+  'set-right': 'the clock was set right',
+  hour: 'the clock was set an hour off',
+  'half-day': 'the clock was set twelve hours off',
+  'day-month': 'the clock was set with day and month exchanged',
+  year: 'the clock was set with a wrong year',
+  unexplained: 'the clock was changed in a way that fits no usual cause',
+};
+
+/** A local time to the second. */
+const localSecond = (at: number, zone: Zone): string =>
+  formatWall(zone.wallAt(instant(Math.round(at))), 1000).replace('T', ' ');
+
+/** How far a clock with these offsets is off local time, as a span in words. */
+function offSpan(offset: Span, at: number, zone: Zone): string {
+  const local = zone.offsetAt(instant(at));
+  const [lo, hi] = [offset.lo - local, offset.hi - local].map((ms) => Math.round(ms / 100) / 10);
+  const words = lengthInWords(middle(offset) - local);
+  const side = middle(offset) < local ? 'behind' : 'ahead of';
+  return `${words} ${side} local time (between ${lo} s and ${hi} s)`;
+}
+
+function anchorLine(a: Anchor, offset: Span | undefined): string {
+  const at = middle(a.at);
+  return `${a.readout}  ${localSecond(at, a.zone)}  the meter's clock showed ${formatWall(wall(a.wall), a.resolutionMs).replace('T', ' ')}: ${offSpan(offset ?? a.offset, at, a.zone)}`;
+}
+
+/** The account of a test of this gap. `placement` is the one that was made of it. */
+export function accountOf({ gap, ends, times }: GapReport, testId: string, placement: Placement): Account {
+  const test = gap.tests.find((t) => t.id === testId);
+  const zone = (gap.last ?? gap.first)?.zone ?? gap.zones[0];
+  const timeline: string[] = [];
+  const arithmetic: string[] = [];
+  if (gap.first) timeline.push(anchorLine(gap.first, ends.first));
+  if (test?.stamp && zone) {
+    const { wall: stamped, resolutionMs } = test.stamp;
+    const stamp = formatWall(stamped, resolutionMs).replace('T', ' ');
+    timeline.push(`${testId}  the test, stamped ${stamp} by the meter`);
+    if (placement.takenAt !== undefined) {
+      const at = placement.takenAt;
+      const offset = stamped + resolutionMs / 2 - at - zone.offsetAt(at);
+      const half =
+        resolutionMs > 1000 ? ` (the middle of the ${lengthInWords(resolutionMs)} that the stamp can mean)` : '';
+      arithmetic.push(
+        `stamp ${stamp}${half}`,
+        `${offset < 0 ? 'plus' : 'minus'} ${lengthInWords(offset)}, by which the clock was ${offset < 0 ? 'behind' : 'ahead'} at that time (${basisWords(placement)})`,
+        `= ${localSecond(at, zone)} (${zone.name})`,
+      );
+    }
+  } else timeline.push(`${testId}  the test, without a stamp that can be read`);
+  if (gap.last) timeline.push(anchorLine(gap.last, ends.last));
+  if (zone) arithmetic.push(boundsLine(placement, zone));
+  const [cheapest] = times.stories;
+  const stories = times.stories
+    .filter((s) => s.cost <= (cheapest?.cost ?? 0) + MARGIN)
+    .map((s) => ({
+      words: s.changes.length === 0 ? 'nothing was changed' : s.changes.map((c) => CHANGE_WORDS[c]).join(', then '),
+      cost: s.cost,
+      ways: s.ways,
+      chosen: s === cheapest,
+    }));
+  return { timeline, arithmetic, stories };
+}
+
+function basisWords(placement: Placement): string {
+  switch (placement.basis) {
+    case 'interpolated':
+      return 'in a straight line from the download before to the one after';
+    case 'anchored':
+      return "reckoned from one download with the meter's usual drift";
+    case 'bounded':
+      return 'no download saw this stretch of the clock: read as local time where the bounds allow it, else their middle';
+    case 'displayed':
+      return 'taken as it stands';
+  }
+}
+
+function boundsLine({ earliest, latest }: Placement, zone: Zone): string {
+  const at = (t: Instant | undefined): string => (t === undefined ? 'open' : localSecond(t, zone));
+  const width = earliest === undefined || latest === undefined ? '' : `, a span of ${lengthInWords(latest - earliest)}`;
+  return `bounds: from ${at(earliest)} to ${at(latest)}${width}; they cover every story below`;
+}
