@@ -86,7 +86,8 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
         const isTest = sightings[t - 1] !== undefined;
         if (isTest && before?.kind === 'place') {
           const relation = relations.at(k - 1, t - 1);
-          const score = at(reach, above - 1) + (relation === SAME ? taste.match : relation * COST);
+          const clash = (relation + relations.otherCost(t - 1)) * COST;
+          const score = at(reach, above - 1) + (relation === SAME ? taste.match : clash);
           if (relation !== APART && score < least) {
             least = score;
             step = relation === SAME ? MATCH : CLASH;
@@ -98,7 +99,10 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
           step = isTest ? NEW : HOLE;
         }
       }
-      if (before?.kind === 'gap') {
+      const hole = told[t];
+      if (before?.kind === 'gap' && hole?.kind === 'hole') {
+        // What a hole may cover is not told over.
+      } else if (before?.kind === 'gap') {
         if (at(plain, above) < least) {
           least = at(plain, above);
           step = CLOSE;
@@ -109,7 +113,6 @@ function fill(question: Question, relations: Relations, taste: Taste): Grid {
       } else if (before && told[0]?.kind !== 'hole') {
         deleting[cell] = oldestGoneCost(question, places[k] ?? 0) * COST + k * taste.tie;
       }
-      const hole = told[t];
       if (hole?.kind === 'hole') {
         uncovered[cell] = Math.min(least, at(deleting, cell));
         for (let from = k - 1; from >= 0; from--) {

@@ -28,7 +28,9 @@ const MINUTE = 60_000;
 export interface Relations {
   /** SAME, APART, or the cost of a conflict between a known item and a told item. */
   at(known: number, told: number): number;
-  /** What it costs to call a told test new, for the likeness to known ones alone. */
+  /** What it costs that a told test, which equals a known one, is another. */
+  otherCost(told: number): number;
+  /** What it costs to call a told test new, for its likeness to known ones alone. */
   repeatCost(told: number): number;
 }
 
@@ -84,7 +86,8 @@ export function relate(question: Question): Relations {
   const { known, sightings, weak } = question;
   const width = sightings.length;
   const table = new Int16Array(known.length * width).fill(APART);
-  const repeats = new Int32Array(width);
+  const others = new Int32Array(width);
+  const stamps = new Int32Array(width);
   const coarse =
     known.some((k) => k.kind === 'place' && k.tests.some((t) => isCoarse(t))) ||
     sightings.some((s) => s && isCoarse(s));
@@ -106,26 +109,18 @@ export function relate(question: Question): Relations {
         table[k * width + t] = relation(item, told, weak);
       }
     }
-    repeats[t] = repeatCost(told, t);
-  });
-
-  function repeatCost(told: Sighting, t: number): number {
+    const column = known.map((_, k) => table[k * width + t] ?? APART);
     const mayRepeat = question.clock.mayRepeat(told);
-    let cost = 0;
-    for (let k = 0; k < known.length; k++) {
-      const relation = table[k * width + t];
-      if (relation === SAME) cost = Math.max(cost, mayRepeat ? REPEAT_AFTER_LOSS : REPEAT);
-      else if (!mayRepeat && SAME_STAMP.has(relation ?? APART)) cost = Math.max(cost, REPEATED_STAMP);
-    }
-    return cost;
-  }
+    if (column.includes(SAME)) others[t] = mayRepeat ? REPEAT_AFTER_LOSS : REPEAT;
+    if (!mayRepeat && column.some((relation) => SAME_STAMP.has(relation))) stamps[t] = REPEATED_STAMP;
+  });
 
   return {
     at: (k, t) => table[k * width + t] ?? APART,
-    repeatCost: (t) => repeats[t] ?? 0,
+    otherCost: (t) => others[t] ?? 0,
+    repeatCost: (t) => Math.max(others[t] ?? 0, stamps[t] ?? 0),
   };
 }
-
 /** A stamp that names a day only can only be compared by the day. */
 const isCoarse = ({ record }: Sighting): boolean => (record.meterTime?.resolutionMs ?? 0) > MINUTE;
 
