@@ -13,12 +13,14 @@
 /** Offset moves less than this from anchor to anchor teach nothing (hwclock refuses the same). */
 const SHORTEST_MS = 4 * 3_600_000;
 const PRIOR_SD = 20e-6;
+/** The rate itself wanders: a watch crystal 5 degrees off its best temperature is 0.85 ppm slow (parabola, from memory). */
+const WANDER_SD = 1e-6;
 
 /** What is known of a meter's drift. */
 export interface Drift {
   /** Offset gained a unit of wall time; positive = the clock runs fast. 1e-6 = 1 ppm = 2.6 s in 30 days. */
   readonly rate: number;
-  /** Standard deviation of `rate`. */
+  /** Standard deviation of `rate`, its wandering with the temperature included. */
   readonly sd: number;
   /** True once at least one stretch of 4 hours or more between two anchors has been seen. */
   readonly learned: boolean;
@@ -69,5 +71,9 @@ export function driftOf(s: DriftState): Drift {
   const weight = s.weight + (now?.weight ?? 0);
   const weighted = s.weighted + (now ? now.weight * now.rate : 0);
   const prior = 1 / PRIOR_SD ** 2;
-  return { rate: weighted / (weight + prior), sd: 1 / Math.sqrt(weight + prior), learned: weight > 0 };
+  return {
+    rate: weighted / (weight + prior),
+    sd: Math.sqrt(1 / (weight + prior) + WANDER_SD ** 2),
+    learned: weight > 0,
+  };
 }

@@ -26,8 +26,10 @@ const RIGHT = 24;
 const AXIS_Y = 66;
 const BAND_Y = 92;
 const FIRST_LANE_Y = 150;
-const LANE = 9;
-const MOST_LANES = 60;
+/** Distance of two whiskers: as wide as there is room for, within these. */
+const LANES_HEIGHT = 540;
+const WIDEST_LANE = 9;
+const NARROWEST_LANE = 3;
 const INK = '#1b1b1f';
 const GREY = '#8a8a92';
 const PALE = '#e4e2dc';
@@ -52,8 +54,9 @@ export function clockPicture(placed: PlaceResult, options: PictureOptions): stri
   const to = Math.max(options.to ?? Math.max(...moments), from + DAY);
   const x = (at: number): number =>
     Math.round((LEFT + ((Math.min(Math.max(at, from), to) - from) / (to - from)) * (WIDTH - LEFT - RIGHT)) * 10) / 10;
-  const lanes = Math.max(1, Math.min(MOST_LANES, tests.length));
-  const height = FIRST_LANE_Y + lanes * LANE + 46;
+  const lane = Math.max(NARROWEST_LANE, Math.min(WIDEST_LANE, LANES_HEIGHT / Math.max(1, tests.length)));
+  const lanes = Math.max(1, Math.min(tests.length, Math.floor(LANES_HEIGHT / lane)));
+  const height = Math.round(FIRST_LANE_Y + lanes * lane + 62);
   const out: string[] = [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${height}" width="${WIDTH}" height="${height}" font-family="system-ui, sans-serif" font-size="12" role="img" aria-label="${escapeText(options.title)}">`,
     `<rect width="${WIDTH}" height="${height}" fill="#fff"/>`,
@@ -62,8 +65,8 @@ export function clockPicture(placed: PlaceResult, options: PictureOptions): stri
     ...stretches(placed, from, to, x),
     ...anchors.map((a) => download(x(middle(a.at)), a.readout)),
     ...placed.incidents.filter((i) => (i.latest ?? to) >= from && (i.earliest ?? from) <= to).map((i) => change(i, x)),
-    ...tests.map((t, i) => reading(t, FIRST_LANE_Y + (i % lanes) * LANE, x, t.id === options.pointOut)),
-    legend(height - 12),
+    ...tests.map((t, i) => reading(t, FIRST_LANE_Y + (i % lanes) * lane, x, t.id === options.pointOut)),
+    ...legend(height - 28),
     '</svg>',
   ];
   return `${out.join('\n')}\n`;
@@ -84,7 +87,7 @@ function axis(from: number, to: number, x: (at: number) => number, zone: Zone, h
     if (at >= from) {
       const label = formatWall(wall(local), DAY).slice(isShort ? 5 : 0, isShort ? 10 : 7);
       out.push(
-        `<line x1="${x(at)}" y1="${AXIS_Y}" x2="${x(at)}" y2="${height - 34}" stroke="${PALE}"/>`,
+        `<line x1="${x(at)}" y1="${AXIS_Y}" x2="${x(at)}" y2="${height - 50}" stroke="${PALE}"/>`,
         `<text x="${x(at) + 3}" y="${AXIS_Y - 4}" fill="${GREY}">${label}</text>`,
       );
     }
@@ -137,5 +140,10 @@ function reading(t: PlaceResult['tests'][number], y: number, x: (at: number) => 
   return `<g><title>${escapeText(`${t.id}: ${reason}`)}</title><path d="M${x(earliest ?? takenAt ?? 0)} ${y} H${x(latest ?? takenAt ?? 0)}" stroke="${GREY}" stroke-width="1.5"/><circle cx="${at}" cy="${y}" r="2.6" fill="${ink}"/>${ring}</g>`;
 }
 
-const legend = (y: number): string =>
-  `<text x="${LEFT}" y="${y}" fill="${GREY}">triangle: a download saw the clock \u00b7 solid bar: clock undisturbed \u00b7 dashed bar: changed somewhere in it \u00b7 cross: power lost \u00b7 notch: clock changed \u00b7 dot on whisker: a test between its earliest and latest moment</text>`;
+const LEGEND = [
+  'triangle: a download saw the clock \u00b7 solid bar: clock undisturbed \u00b7 dashed bar: changed somewhere in it \u00b7 cross: power lost \u00b7 notch: clock changed',
+  'dot on whisker: a test between its earliest and its latest moment; a short whisker is a sure time',
+];
+
+const legend = (y: number): string[] =>
+  LEGEND.map((line, i) => `<text x="${LEFT}" y="${y + 16 * i}" fill="${GREY}">${line}</text>`);

@@ -54,6 +54,8 @@ export function place(history: ClockHistory, start?: Checkpoint): PlaceResult {
   const before: DriftState[] = [];
   const reports = gaps.map((gap, i): GapReport => {
     const t = tight[i];
+    // A clock that the gateway set starts a new stretch: what came before teaches nothing about it.
+    if (i > 0 && gaps[i - 1]?.last !== gap.first) drift = driftBreak(drift);
     before.push(drift);
     const ends: GapEnds = {
       ...(t?.first ? { first: t.first } : {}),
