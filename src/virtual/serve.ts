@@ -42,15 +42,19 @@ export async function serveTcp(port: VirtualPort, tcpPort: number): Promise<Serv
     // An error is always followed by close, where the meter learns that the host is gone.
     socket.on('error', () => {});
     socket.on('close', () => {
+      gone();
+      if (current !== socket) return;
       current = undefined;
       port.shut();
-      gone();
     });
     port.open({
       write: (data) => void socket.write(data),
       isFull: () => socket.writableLength > FULL,
-      // A reset, as a device server gives when its line breaks; written bytes still go out first.
-      pull: () => void socket.end(() => socket.destroy()),
+      // What was written before goes out first; the next host is welcome at once.
+      pull() {
+        current = undefined;
+        socket.end(() => socket.destroy());
+      },
     });
   });
   await new Promise<void>((resolve, reject) => {
@@ -77,6 +81,7 @@ export async function serveTcp(port: VirtualPort, tcpPort: number): Promise<Serv
     close: () =>
       new Promise((resolve) => {
         current?.destroy();
+        current = undefined;
         port.shut();
         server.close(() => resolve());
       }),

@@ -207,4 +207,20 @@ describe('a virtual meter on a pseudo-terminal', () => {
     expect(readTlp((await again?.until(hasEnd)) ?? Buffer.alloc(0)).at(-1)?.keys['n']).toBe('25');
     await again?.close();
   });
+
+  it('calls again and again over ASTM until a host opens the port, and is then read whole', async () => {
+    const meter = meterWith({ tests: 5, order: 'oldest' });
+    const served = await keep(servePty(astmPort(meter, {}, { answerToCallMs: 40, callsAgainMs: 30_000 })));
+    // Calls go by unheard before the port is opened.
+    await new Promise((resolve) => setTimeout(resolve, 100));
+    const host = await openSerial(served.where);
+    let acknowledged = 0;
+    const heard = await host.until((bytes) => {
+      const due = bytes.filter((byte) => byte === 5 || byte === 10).length;
+      for (; acknowledged < due; acknowledged++) host.send('\x06');
+      return bytes.lastIndexOf(4) > bytes.lastIndexOf('\n') && bytes.includes('L|1|N');
+    });
+    expect(readTests(readRecords(heard)).map(({ slot }) => slot)).toEqual(['1', '2', '3', '4', '5']);
+    await host.close();
+  });
 });
