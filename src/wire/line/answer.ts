@@ -40,10 +40,12 @@ export interface Answer {
   /** True once what arrives may come from another meter: after a silence, or where the question is a repeat. */
   isInterrupted: boolean;
   sawDamage: boolean;
+  /** True once the host has said BYE into it; the lines on their way still come. */
+  isAborted: boolean;
 }
 
 /** Why an answer does not prove what was asked for. */
-export type AnswerFlaw = 'cut-off' | 'damaged' | 'count-differs' | 'proof-differs';
+export type AnswerFlaw = 'aborted' | 'cut-off' | 'damaged' | 'count-differs' | 'proof-differs';
 
 /**
  * Puts a finished answer into the table. `earlier` are the tests sent since the answer before it, `claim` is absent
@@ -93,6 +95,7 @@ export function takeAnswer(
 }
 
 function flawOf(answer: Answer, claim: Claim | undefined): AnswerFlaw {
+  if (answer.isAborted) return 'aborted';
   if (!claim) return answer.sawDamage ? 'damaged' : 'cut-off';
   if (claim.count === answer.recs.length) return 'proof-differs';
   return answer.sawDamage ? 'damaged' : 'count-differs';

@@ -50,7 +50,7 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
     unanswered = question;
     if (!story) return;
     if (range) askRead(story, range);
-    else if (verb === 'BYE') closeAnswer(story, undefined, 'aborted');
+    else if (verb === 'BYE' && story.open) story.open.isAborted = true;
     else if (story.open) story.open.isInterrupted = true; // the host gave up waiting: what still comes is late
   };
 
@@ -94,7 +94,7 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
         closeAnswer(story, undefined, 'refused');
         break;
       case 'bye':
-        closeAnswer(story, undefined, 'aborted');
+        closeAnswer(story, undefined);
         break;
       case 'other':
         break;

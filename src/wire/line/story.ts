@@ -79,6 +79,7 @@ const openAnswer = (story: Story, range: Answer['range'], isRepeat: boolean): An
   news: [],
   isInterrupted: isRepeat,
   sawDamage: false,
+  isAborted: false,
 });
 
 /** A REC line; `test` is absent where it cannot be used. */
@@ -120,8 +121,8 @@ export function hearDamage(story: Story): void {
   if (story.open) story.open.sawDamage = true;
 }
 
-/** END, or an answer that ends without one: by a new question, by a refusal, by leaving. */
-export function closeAnswer(story: Story, claim: Claim | undefined, why?: CutReason): void {
+/** END, or an answer that ends without one: by a new question or by a refusal, which is then told in `why`. */
+export function closeAnswer(story: Story, claim: Claim | undefined, why?: 'refused'): void {
   story.open ??= claim ? openAnswer(story, undefined, false) : undefined;
   const { open } = story;
   if (!open) return;
