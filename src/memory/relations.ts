@@ -2,6 +2,7 @@
  * Compares every known place with every told test once, before the alignment: the same test, a possible conflict
  * with its cost, or nothing in common.
  */
+import type { TestRecord } from '../core/reading.ts';
 import { CONFLICT, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
 import { isUnsure } from './merge.ts';
 import {
@@ -9,6 +10,7 @@ import {
   nearTime,
   type Sighting,
   sameTest,
+  sameTime,
   sharesContent,
   sharesRun,
   sharesSlot,
@@ -41,19 +43,32 @@ export const claimantOf = (place: Place, told: Sighting): number =>
 function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): number {
   if (slotsDiffer(known, told)) return APART;
   const [a, b] = [known.record, told.record];
-  const weak = weakProtocol || isUnsure(a);
-  const time = sharesTime(a, b);
   const run = sharesRun(a, b);
   const content = sharesContent(a, b);
-  if (time && (run || sharesSlot(known, told))) return CONFLICT.placeAndTime;
-  if (run && content) return CONFLICT.runAndContent;
-  if (weak && (time || (content && nearTime(a, b)))) return CONFLICT.damaged;
+  if (run || sharesSlot(known, told)) {
+    if (sameTime(a, b)) return CONFLICT.placeAndTime;
+    if (run) return content ? CONFLICT.runAndContent : CONFLICT.runOnly;
+  }
+  if (differ(a.lossCount, b.lossCount)) return APART;
+  const time = sharesTime(a, b);
+  if ((weakProtocol || isUnsure(a)) && looksDamaged(a, b))
+    return a.meterTimeText === '' ? CONFLICT.damagedWithoutTime : CONFLICT.damaged;
   if (time) return CONFLICT.time;
-  if (run) return CONFLICT.runOnly;
-  if (weak && a.meterTimeText === b.meterTimeText && nearContent(a, b)) return CONFLICT.damagedWithoutTime;
-  if (content) return CONFLICT.content;
-  return APART;
+  return content && !differ(a.runNumber, b.runNumber) ? CONFLICT.content : APART;
 }
+
+/**
+ * One of the two may be the other after one damaged frame: E1381 sends a record in a frame, so what differs is the
+ * order's (running number), the result's (time, values) or the lot's alone, and by a character or two.
+ */
+function looksDamaged(a: TestRecord, b: TestRecord): boolean {
+  const [time, content] = [sameTime(a, b), sharesContent(a, b)];
+  if (differ(a.runNumber, b.runNumber)) return time && content && !differ(a.lot, b.lot);
+  if (time && content) return true;
+  return !differ(a.lot, b.lot) && ((time && nearContent(a, b)) || (content && nearTime(a, b)));
+}
+
+const differ = <T>(a: T | undefined, b: T | undefined): boolean => a !== undefined && b !== undefined && a !== b;
 
 function relation(place: Place, told: Sighting, weak: boolean): number {
   let least = APART;

@@ -71,8 +71,11 @@ function near(a: string, b: string): boolean {
   return long.length - short.length <= 2 && long.endsWith(short.slice(start));
 }
 
-/** Stamps that differ in a character or two. */
-export const nearTime = (a: TestRecord, b: TestRecord): boolean => near(a.meterTimeText, b.meterTimeText);
+/** Stamps that differ in a character or two, as far as both go. */
+export function nearTime(a: TestRecord, b: TestRecord): boolean {
+  const length = Math.min(a.meterTimeText.length, b.meterTimeText.length);
+  return length > 0 && near(a.meterTimeText.slice(0, length), b.meterTimeText.slice(0, length));
+}
 
 /** Results of one kind that differ in a character or two of a value or code. */
 export const nearContent = (a: TestRecord, b: TestRecord): boolean =>
