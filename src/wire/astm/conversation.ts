@@ -13,7 +13,7 @@ import { stepReceiver } from './receiver.ts';
 import { createSender, type SenderInput, stepSender } from './sender.ts';
 import { type AstmState, type AstmTalkOptions, NEW_TALK } from './talk-state.ts';
 import { readMessages } from './tellings.ts';
-import type { RecordText } from './transfers.ts';
+import { type RecordText, splitRecords } from './transfers.ts';
 import { downloadsSoFar, type EndReason, judge } from './verdict.ts';
 
 export type { AstmState, AstmTalkOptions } from './talk-state.ts';
@@ -225,8 +225,7 @@ function takeText(settings: Settings, state: AstmState, text: string, isLast: bo
   if (!isLast) return { state: { ...state, rest: state.rest + text }, effects: [] };
   let now: AstmState = { ...state, rest: '' };
   const effects: TalkEffect[] = [];
-  for (const whole of (state.rest + text).split('\r')) {
-    if (whole === '') continue;
+  for (const whole of splitRecords(state.rest + text)) {
     const next = takeRecord(settings, now, { text: whole, at });
     now = next.state;
     effects.push(...next.effects);

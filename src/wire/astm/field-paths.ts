@@ -3,7 +3,8 @@
  * a fact stands; not what it means.
  */
 import type { MeterProfile } from '../profile.ts';
-import { type AstmRecord, componentText, fieldText, type RecordType } from './records.ts';
+import type { RecordView } from './record-view.ts';
+import type { RecordType } from './records.ts';
 
 /** Field n of a type of record, or one component of it; for M records of the one whose third field begins with `name`. */
 export interface FieldPath {
@@ -13,12 +14,14 @@ export interface FieldPath {
   readonly name?: string;
 }
 
-/** The paths of a profile, by fact. */
+/** The paths of a profile, by fact, and its names. */
 export type ProfilePaths = {
   readonly [K in Exclude<keyof MeterProfile['fields'], 'control'>]: readonly FieldPath[];
 } & {
   readonly control: { readonly path: FieldPath; readonly text: string };
   readonly asked: AskedFields;
+  readonly analytes: ReadonlyMap<string, string>;
+  readonly units: ReadonlyMap<string, string>;
 };
 
 /** Which components of which field some path asks for: by type (for M records by type and name) and field number; 0 = all. */
@@ -50,14 +53,10 @@ function askedBy(paths: readonly FieldPath[]): AskedFields {
 }
 
 /** True where everything that field n of a record holds is asked for by some path. */
-export function isAsked(record: AstmRecord, n: number, asked: AskedFields): boolean {
-  const key = askedKey(record.type, record.type === 'M' ? componentText(record, 3, 1) : undefined);
-  const components = asked.get(key)?.[n];
+export function isAsked(record: RecordView, n: number, asked: AskedFields): boolean {
+  const components = asked.get(record.type === 'M' ? `M.${record.component(3, 1)}` : record.type)?.[n];
   if (components === undefined) return false;
-  const field = record.fields[n - 1];
-  if (components.includes(0) || field === undefined) return true;
-  if (typeof field === 'string') return components.includes(1);
-  return field.length === 1 && field[0]?.every((text, i) => text === '' || components.includes(i + 1)) === true;
+  return components.includes(0) || record.hasOnly(n, components);
 }
 
 const known = new WeakMap<MeterProfile, ProfilePaths>();
@@ -69,31 +68,22 @@ export function pathsOf(profile: MeterProfile): ProfilePaths {
   const { control, ...facts } = profile.fields;
   const equals = control.indexOf('=');
   const controlPath = parsePath(control.slice(0, equals));
-  const paths = Object.fromEntries(Object.entries(facts).map(([fact, texts]) => [fact, texts.map(parsePath)]));
-  const all = {
+  const paths = Object.fromEntries(
+    Object.entries(facts).map(([fact, texts]) => [fact, texts.map(parsePath)]),
+  ) as Record<keyof typeof facts, FieldPath[]>;
+  const all: ProfilePaths = {
     ...paths,
     control: { path: controlPath, text: control.slice(equals + 1) },
     asked: askedBy([controlPath, ...Object.values(paths).flat()]),
-  } as ProfilePaths;
+    analytes: new Map(Object.entries(profile.analytes)),
+    units: new Map(Object.entries(profile.units)),
+  };
   known.set(profile, all);
   return all;
 }
 
-/** What stands at a path in one record; empty where the record is of another type or name. */
-export function textAt(record: AstmRecord, path: FieldPath): string {
-  if (record.type !== path.type) return '';
-  if (path.name !== undefined && componentText(record, 3, 1) !== path.name) return '';
-  return path.component === undefined
-    ? fieldText(record, path.field)
-    : componentText(record, path.field, path.component);
-}
-
-/** The first text that is not empty: paths in their order, each through all records in their order. */
-export function firstText(records: readonly AstmRecord[], paths: readonly FieldPath[]): string {
-  for (const path of paths)
-    for (const record of records) {
-      const text = textAt(record, path);
-      if (text !== '') return text;
-    }
-  return '';
+/** What stands at a path in one record of the path's type; for M records, of the path's name. */
+export function textAt(record: RecordView, path: FieldPath): string {
+  if (path.name !== undefined && record.component(3, 1) !== path.name) return '';
+  return path.component === undefined ? record.field(path.field) : record.component(path.field, path.component);
 }

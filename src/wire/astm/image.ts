@@ -8,7 +8,6 @@ import type { CutReason, ImageItem } from '../../core/download.ts';
 import type { TestRecord } from '../../core/reading.ts';
 import type { MeterProfile } from '../profile.ts';
 import { type TestDraft, type TestGroup, testOf } from './message.ts';
-import { fieldText } from './records.ts';
 import { type Ending, firstResult, type Message, type Told } from './tellings.ts';
 
 export interface AssembledImage {
@@ -134,15 +133,21 @@ function continued(pass: Pass, message: Message, profile: MeterProfile): Told[] 
 /** A test whose first results came before a break and whose others came after it. */
 function mended(half: Told, rest: Told, profile: MeterProfile): Told {
   const from = firstResult(rest.group);
-  const cut = half.group.parts.findIndex((part) => part.type === 'R' && Number(fieldText(part, 2)) >= from);
+  const cut = half.group.parts.findIndex((part) => part.type === 'R' && Number(part.component(2, 1)) >= from);
   const kept = cut < 0 ? half.group.parts : half.group.parts.slice(0, cut);
   const group: TestGroup = { ...rest.group, parts: [...kept, ...rest.group.parts] };
   return { test: testOf(group, profile), group, isOpen: false };
 }
 
-/** A pass after comparing: where each test stands, and whether tests of another pass were put into its holes. */
+/** A test and where in the memory it stands, from 1 in sending order. */
+interface Placed {
+  readonly key: number;
+  readonly told: Told;
+}
+
+/** A pass after comparing, in sending order; `isMixed`: tests of another pass were put into its holes. */
 interface SettledPass {
-  readonly tests: ReadonlyMap<number, Told>;
+  readonly tests: readonly Placed[];
   readonly isMixed: boolean;
   readonly ending: Ending;
 }
@@ -151,41 +156,39 @@ interface SettledPass {
 const MAX_SHIFT = 5;
 
 function settle(base: Pass, others: readonly Pass[], profile: MeterProfile): SettledPass {
-  const tests = new Map<number, Told>();
-  for (const [i, key] of keysOf(base.told).entries()) tests.set(key, base.told[i] as Told);
-  const readings = new Map<number, Told[]>();
-  for (const [key, told] of tests) readings.set(key, [told]);
+  const baseKeys = keysOf(base.told);
+  const placed = base.told.map((told, i): Placed => ({ key: baseKeys[i] ?? i + 1, told }));
+  const readings = new Map(placed.map(({ key, told }) => [key, [told]]));
   let isMixed = false;
   let { ending } = base;
   for (const other of others) {
-    const keys = shifted(keysOf(other.told), other.told, tests, profile);
+    const keys = shifted(keysOf(other.told), other.told, readings, profile);
     const disagrees = other.told.some((told, i) => {
-      const mine = tests.get(keys[i] ?? 0);
+      const mine = readings.get(keys[i] ?? 0)?.[0];
       return mine !== undefined && !mine.isOpen && !told.isOpen && !isSame(mine, told);
     });
     const fills = !isWhole(base) && !disagrees && hasSlots(base.told) && hasSlots(other.told);
-    const lastKey = Math.max(0, ...tests.keys());
+    const lastKey = Math.max(0, ...readings.keys());
     for (const [i, told] of other.told.entries()) {
       const key = keys[i] ?? 0;
       const mine = readings.get(key);
       if (mine) mine.push(told);
       else if (fills && key > 0) {
         readings.set(key, [told]);
-        tests.set(key, told);
         isMixed = true;
       }
     }
     if (fills && (keys.at(-1) ?? 0) > lastKey) ending = other.ending;
   }
-  for (const [key, told] of readings) tests.set(key, agreed(tests.get(key) ?? (told[0] as Told), told));
-  return { tests, isMixed, ending };
+  const tests = [...readings].map(([key, told]) => ({ key, told: agreed(told) }));
+  return { tests: isMixed ? tests.sort((a, b) => a.key - b.key) : tests, isMixed, ending };
 }
 
 /** The places of another reading's tests in the base: a test made in between moves the others by one. */
 function shifted(
   keys: number[],
   told: readonly Told[],
-  base: ReadonlyMap<number, Told>,
+  base: ReadonlyMap<number, readonly Told[]>,
   profile: MeterProfile,
 ): number[] {
   // A new test comes first in a newest-first memory; in an oldest-first one that is full the oldest drops out.
@@ -195,7 +198,7 @@ function shifted(
   for (let by = 0; by <= MAX_SHIFT; by++) {
     const moved = keys.map((key) => key + sign * by);
     const matches = moved.filter((key, i) => {
-      const mine = base.get(key);
+      const [mine] = base.get(key) ?? [];
       return mine !== undefined && isSame(mine, told[i] as Told);
     }).length;
     if (matches > most) {
@@ -207,7 +210,12 @@ function shifted(
 }
 
 /** What several readings of one test agree on, with the gateway's flags. */
-function agreed(base: Told, readings: readonly Told[]): Told {
+function agreed(readings: readonly Told[]): Told {
+  const base = readings[0] as Told;
+  if (readings.length === 1) {
+    base.test.flags.push('single-read');
+    return base;
+  }
   const whole = readings.filter((told) => !told.isOpen);
   const counts = new Map<string, { told: Told; count: number }>();
   for (const told of whole.length > 0 ? whole : readings) {
@@ -231,22 +239,22 @@ function agreed(base: Told, readings: readonly Told[]): Told {
 }
 
 function finish(base: Pass, settled: SettledPass, profile: MeterProfile): AssembledImage {
-  const keys = [...settled.tests.keys()].sort((a, b) => a - b);
-  const told = keys.map((key) => settled.tests.get(key) as Told);
+  const told = settled.tests.map((placed) => placed.told);
   const slots = told.map(({ test }) => test.slot);
   const usesSlots = !slots.includes(undefined) && new Set(slots).size === slots.length;
   const hole = (atMost: number): ImageItem => (settled.isMixed ? { kind: 'hole' } : { kind: 'hole', atMost });
   const sent: ImageItem[] = [];
   let isUnbroken = true;
   let last = 0;
-  for (const [i, key] of keys.entries()) {
+  let ordinal = 0;
+  for (const { key, told } of settled.tests) {
     if (key > last + 1) {
       sent.push(hole(key - last - 1));
       isUnbroken = false;
     }
     last = key;
-    const { test, isOpen } = told[i] as Told;
-    if (!usesSlots) test.place = String(i + 1);
+    const { test, isOpen } = told;
+    if (!usesSlots) test.place = String(++ordinal);
     if (isOpen) test.open = true;
     sent.push({ kind: 'test', test });
   }
@@ -258,7 +266,7 @@ function finish(base: Pass, settled: SettledPass, profile: MeterProfile): Assemb
     else if (left > 0) sent.push(hole(left));
   }
   const image = profile.memory.order === 'newest' ? sent.reverse() : sent;
-  const startsAtFirst = keys.length === 0 || keys[0] === 1;
+  const startsAtFirst = (settled.tests[0]?.key ?? 1) === 1;
   const isSound = !base.isDamaged && !told.some(({ isOpen }) => isOpen);
   const complete = hasEnd && startsAtFirst && isUnbroken && isSound && !base.isPieced && !settled.isMixed;
   if (complete) return { image, complete, held: told.length };

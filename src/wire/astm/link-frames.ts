@@ -62,8 +62,8 @@ export const NO_FRAME: FrameState = {
 
 /** A decoder of one byte stream. Make a fresh one at every open. */
 export interface FrameDecoder {
-  /** Takes a chunk and gives what it completes. Never throws. */
-  push(chunk: Uint8Array): LinkEvent[];
+  /** Takes a chunk and gives what it completes. `asText`: the same bytes one character each, where the caller has them. Never throws. */
+  push(chunk: Uint8Array, asText?: string): LinkEvent[];
   /**
    * Says that the line is quiet: nothing followed for a while, or the other side has begun to answer. Settles what
    * hangs on whether more follows: a frame without its CR LF, or an ENQ or EOT in the place of a frame's rest.
@@ -79,7 +79,7 @@ export interface FrameDecoder {
 export function createFrameDecoder(from: FrameState = NO_FRAME): FrameDecoder {
   const machine = new FrameMachine(from);
   return {
-    push: (chunk) => machine.push(chunk),
+    push: (chunk, asText = byteText(chunk)) => machine.push(chunk, asText),
     quiet: () => machine.quiet(),
     get awaitsQuiet() {
       return machine.awaitsQuiet();
@@ -90,6 +90,10 @@ export function createFrameDecoder(from: FrameState = NO_FRAME): FrameDecoder {
   };
 }
 
+/** Bytes as a text of one character each. */
+const byteText = (bytes: Uint8Array): string =>
+  Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).toString('latin1');
+
 class FrameMachine {
   readonly s: { -readonly [K in keyof FrameState]: FrameState[K] };
   private out: LinkEvent[] = [];
@@ -98,17 +102,15 @@ class FrameMachine {
     this.s = { ...from };
   }
 
-  push(chunk: Uint8Array): LinkEvent[] {
+  push(bytes: Uint8Array, asText: string): LinkEvent[] {
     const { s } = this;
-    const end = chunk.length;
-    const bytes = Buffer.from(chunk.buffer, chunk.byteOffset, end);
+    const end = bytes.length;
     let i = 0;
     while (i < end) {
-      if (s.phase === 'text') {
-        i = this.takeText(bytes, i, end);
-        if (i === end) break;
-      }
-      const byte = bytes[i] ?? 0;
+      if (s.phase === 'text') i = this.takeText(bytes, asText, i, end);
+      else if (s.phase === 'between') i = this.takeFrame(bytes, asText, i, end);
+      if (i === end) break;
+      const byte = bytes[i] as number;
       this.step(byte);
       s.previous = byte;
       i++;
@@ -117,13 +119,40 @@ class FrameMachine {
     return this.take();
   }
 
-  /** A run of plain text, summed and taken in one piece. The hot loop. */
-  private takeText(bytes: Buffer, start: number, end: number): number {
+  /** A frame that lies whole and sound in the chunk: the usual case, in one go. Else nothing is taken. */
+  private takeFrame(bytes: Uint8Array, asText: string, start: number, end: number): number {
+    const number = (bytes[start + 1] as number) - 0x30;
+    if (bytes[start] !== STX || !(number >= 0 && number <= 7)) return start;
+    let sum = number + 0x30;
+    let i = start + 2;
+    let byte = 0;
+    for (; i < end; i++) {
+      byte = bytes[i] as number;
+      sum += byte;
+      if (byte < 0x20 && RESTRICTED[byte] === 1) break;
+    }
+    const isSound =
+      i + 4 < end &&
+      (byte === ETX || byte === ETB) &&
+      ((hexValue(bytes[i + 1] as number) << 4) | hexValue(bytes[i + 2] as number)) === (sum & 0xff) &&
+      bytes[i + 3] === CR &&
+      bytes[i + 4] === LF &&
+      i - start - 2 <= MAX_TEXT;
+    if (!isSound) return start;
+    this.endNoise();
+    this.s.isTail = false;
+    this.s.previous = LF;
+    this.out.push({ kind: 'frame', number, text: asText.slice(start + 2, i), last: byte === ETX });
+    return i + 5;
+  }
+
+  /** A run of plain text of a frame that spans chunks or is damaged. */
+  private takeText(bytes: Uint8Array, asText: string, start: number, end: number): number {
     const { s } = this;
     let i = start;
     let sum = 0;
     while (i < end) {
-      const byte = bytes[i] ?? 0;
+      const byte = bytes[i] as number;
       if (RESTRICTED[byte] === 1) break;
       sum += byte;
       i++;
@@ -131,9 +160,9 @@ class FrameMachine {
     if (i === start) return i;
     s.sum += sum;
     s.length += i - start;
-    s.previous = bytes[i - 1] ?? 0;
+    s.previous = bytes[i - 1] as number;
     if (s.length > MAX_TEXT) s.doom ??= 'too-long';
-    s.text = s.doom === undefined ? s.text + bytes.toString('latin1', start, i) : '';
+    s.text = s.doom === undefined ? s.text + asText.slice(start, i) : '';
     return i;
   }
 

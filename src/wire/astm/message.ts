@@ -7,15 +7,15 @@ import type { MeterIdentity } from '../../core/download.ts';
 import { type MeterTime, parseCompactTime } from '../../core/meter-time.ts';
 import type { TestRecord, Value } from '../../core/reading.ts';
 import type { MeterProfile } from '../profile.ts';
-import { type FieldPath, firstText, isAsked, type ProfilePaths, pathsOf, textAt } from './field-paths.ts';
-import { type AstmRecord, componentText, fieldText } from './records.ts';
+import { type FieldPath, isAsked, type ProfilePaths, pathsOf, textAt } from './field-paths.ts';
+import type { RecordView } from './record-view.ts';
 
 /** The records of one test: the header and patient above it, the order, and what follows up to the next order. */
 export interface TestGroup {
-  readonly header: AstmRecord;
-  readonly patient?: AstmRecord;
-  readonly order: AstmRecord;
-  readonly parts: readonly AstmRecord[];
+  readonly header: RecordView;
+  readonly patient: RecordView | undefined;
+  readonly order: RecordView;
+  readonly parts: readonly RecordView[];
 }
 
 /** A test in the making; finished by the decoder, which may still change its place and flags. */
@@ -24,13 +24,48 @@ export type TestDraft = { -readonly [K in keyof TestRecord]: TestRecord[K] } & {
 const DECIMAL = /^[<>]?-?(?:\d+(?:\.\d+)?|\.\d+)$/;
 const STEP_MS = { seconds: 1000, minutes: 60_000, days: 86_400_000 } as const;
 
+/** The first text that is not empty at some paths in a header. */
+function headerText(header: RecordView, paths: readonly FieldPath[]): string {
+  for (const path of paths) {
+    const text = path.type === 'H' ? textAt(header, path) : '';
+    if (text !== '') return text;
+  }
+  return '';
+}
+
+/** The first text that is not empty: paths in their order, each through the group's records in their order. */
+function groupText(group: TestGroup, paths: readonly FieldPath[]): string {
+  for (const path of paths) {
+    const text = groupTextAt(group, path);
+    if (text !== '') return text;
+  }
+  return '';
+}
+
+function groupTextAt(group: TestGroup, path: FieldPath): string {
+  switch (path.type) {
+    case 'H':
+      return textAt(group.header, path);
+    case 'P':
+      return group.patient ? textAt(group.patient, path) : '';
+    case 'O':
+      return textAt(group.order, path);
+    default:
+      for (const part of group.parts) {
+        const text = part.type === path.type ? textAt(part, path) : '';
+        if (text !== '') return text;
+      }
+      return '';
+  }
+}
+
 /** Who sends, from a header; undefined where the serial number is missing. */
-export function identityOf(header: AstmRecord, profile: MeterProfile): MeterIdentity | undefined {
+export function identityOf(header: RecordView, profile: MeterProfile): MeterIdentity | undefined {
   const paths = pathsOf(profile);
-  const id = firstText([header], paths.meterId);
+  const id = headerText(header, paths.meterId);
   if (id === '') return undefined;
-  const firmware = firstText([header], paths.firmware);
-  return { id, model: firstText([header], paths.model), ...(firmware === '' ? {} : { firmware }) };
+  const firmware = headerText(header, paths.firmware);
+  return { id, model: headerText(header, paths.model), ...(firmware === '' ? {} : { firmware }) };
 }
 
 /** A stamp at the profile's resolution; undefined where the text is no time that exists. */
@@ -42,8 +77,8 @@ export function readStamp(text: string, profile: MeterProfile): MeterTime | unde
 }
 
 /** What the meter's clock showed when it made the header; undefined where the header does not say. */
-export const headerClock = (header: AstmRecord, profile: MeterProfile): MeterTime | undefined =>
-  readStamp(firstText([header], pathsOf(profile).clock), profile);
+export const headerClock = (header: RecordView, profile: MeterProfile): MeterTime | undefined =>
+  readStamp(headerText(header, pathsOf(profile).clock), profile);
 
 /** True where an order has a result, so that it is a test. */
 export const isTest = (group: TestGroup): boolean => group.parts.some((part) => part.type === 'R');
@@ -51,24 +86,23 @@ export const isTest = (group: TestGroup): boolean => group.parts.some((part) => 
 /** The test that a group of records tells. Its place is the slot, or empty where the meter gives none. */
 export function testOf(group: TestGroup, profile: MeterProfile): TestDraft {
   const paths = pathsOf(profile);
-  const all = [group.order, ...group.parts, ...(group.patient ? [group.patient] : []), group.header];
   const test: TestDraft = { place: '', meterTimeText: '', kind: 'patient', values: [], flags: [] };
-  const slot = wholeNumber(firstText(all, paths.slot));
+  const slot = wholeNumber(groupText(group, paths.slot));
   if (slot !== undefined) {
     test.slot = slot;
     test.place = String(slot);
   }
-  const runNumber = wholeNumber(firstText(all, paths.runNumber));
+  const runNumber = wholeNumber(groupText(group, paths.runNumber));
   if (runNumber !== undefined) test.runNumber = runNumber;
-  readResults(test, group, all, paths, profile);
-  readTime(test, firstText(all, paths.time), profile);
-  if (test.kind !== 'error' && firstText(all, [paths.control.path]) === paths.control.text) test.kind = 'control';
-  keep(test, 'operator', firstText(all, paths.operator));
-  keep(test, 'lot', firstText(all, paths.lot));
-  keep(test, 'patientId', firstText(all, paths.patientId));
+  readResults(test, group, paths);
+  readTime(test, groupText(group, paths.time), profile);
+  if (test.kind !== 'error' && groupTextAt(group, paths.control.path) === paths.control.text) test.kind = 'control';
+  keep(test, 'operator', groupText(group, paths.operator));
+  keep(test, 'lot', groupText(group, paths.lot));
+  keep(test, 'patientId', groupText(group, paths.patientId));
   const extra = extraOf(group, paths);
   if (extra) test.extra = extra;
-  readExpiry(test, firstText(all, paths.lotExpiry));
+  readExpiry(test, groupText(group, paths.lotExpiry));
   return test;
 }
 
@@ -83,29 +117,25 @@ function addFlag(test: TestDraft, flag: string): void {
 }
 
 /** Values, flags and error code. A result that could not be made is no value: see `errorOf`. */
-function readResults(
-  test: TestDraft,
-  group: TestGroup,
-  all: readonly AstmRecord[],
-  paths: ProfilePaths,
-  profile: MeterProfile,
-): void {
+function readResults(test: TestDraft, group: TestGroup, paths: ProfilePaths): void {
   const values: Value[] = [];
   let errorCode: string | undefined;
   let isUnreadable = false;
-  for (const [i, part] of group.parts.entries()) {
-    if (part.type !== 'R') continue;
-    const value = resultText(part, all, paths.value);
-    const status = resultText(part, all, paths.status);
-    const error = errorOf(group.parts, i, value, status);
+  for (let i = 0; i < group.parts.length; i++) {
+    const part = group.parts[i];
+    if (part?.type !== 'R') continue;
+    const value = resultText(part, group, paths.value);
+    const status = resultText(part, group, paths.status);
+    const error = status === 'X' || value === '' ? errorOf(group.parts, i, value, status) : undefined;
     if (error !== undefined) errorCode ??= error;
     else {
-      const name = resultText(part, all, paths.analyte) || fieldText(part, 3);
-      const unit = resultText(part, all, paths.unit);
-      values.push({ analyte: profile.analytes[name] ?? name, value, unit: profile.units[unit] ?? unit });
+      const name = resultText(part, group, paths.analyte) || part.field(3);
+      const unit = resultText(part, group, paths.unit);
+      values.push({ analyte: paths.analytes.get(name) ?? name, value, unit: paths.units.get(unit) ?? unit });
       isUnreadable ||= !DECIMAL.test(value);
     }
-    for (const flag of resultText(part, all, paths.flags).split('\\')) addFlag(test, flag);
+    const flags = resultText(part, group, paths.flags);
+    if (flags !== '') for (const flag of flags.split('\\')) addFlag(test, flag);
     if (status !== '' && status !== 'F') addFlag(test, `status-${status}`);
   }
   test.values = values;
@@ -118,27 +148,26 @@ function readResults(
 }
 
 /** A fact of one result: from the result itself where the path points to R, else from the group. */
-function resultText(result: AstmRecord, all: readonly AstmRecord[], paths: readonly FieldPath[]): string {
+function resultText(result: RecordView, group: TestGroup, paths: readonly FieldPath[]): string {
   for (const path of paths) {
-    const text = path.type === 'R' ? textAt(result, path) : firstText(all, [path]);
+    const text = path.type === 'R' ? textAt(result, path) : groupTextAt(group, path);
     if (text !== '') return text;
   }
   return '';
 }
 
 /**
- * The error code of a result that was not made: its status is X (cannot be done), or it has no value and an instrument
+ * The error code of a result that has status X or no value, where it was not made: its status is X (cannot be done), or it has no value and an instrument
  * comment with a code stands behind it. The code is the text in place of the value, else that comment's, else `X`.
  */
-function errorOf(parts: readonly AstmRecord[], at: number, value: string, status: string): string | undefined {
+function errorOf(parts: readonly RecordView[], at: number, value: string, status: string): string | undefined {
   const isFailed = status === 'X';
-  if (!isFailed && value !== '') return undefined;
   if (isFailed && value !== '' && !DECIMAL.test(value)) return value;
   for (let i = at + 1; i < parts.length; i++) {
     const part = parts[i];
     if (!part || part.type === 'R') break;
-    const isByInstrument = part.type === 'C' && (fieldText(part, 3) === 'I' || fieldText(part, 5) === 'I');
-    if (isByInstrument && componentText(part, 4, 1) !== '') return componentText(part, 4, 1);
+    const isByInstrument = part.type === 'C' && (part.component(3, 1) === 'I' || part.component(5, 1) === 'I');
+    if (isByInstrument && part.component(4, 1) !== '') return part.component(4, 1);
   }
   return isFailed ? 'X' : undefined;
 }
@@ -169,11 +198,10 @@ function extraOf(group: TestGroup, paths: ProfilePaths): Record<string, string> 
   for (const record of [group.order, ...group.parts]) {
     const count = (counts[record.type] ?? 0) + 1;
     counts[record.type] = count;
-    for (let n = 3; n <= record.fields.length; n++) {
-      const field = record.fields[n - 1];
-      if (field === undefined || field === '' || isAsked(record, n, paths.asked)) continue;
+    for (let n = 3; n <= record.size; n++) {
+      if (record.isEmpty(n) || isAsked(record, n, paths.asked)) continue;
       extra ??= {};
-      extra[`${record.type}${count === 1 ? '' : count}.${n}`] = fieldText(record, n);
+      extra[`${record.type}${count === 1 ? '' : count}.${n}`] = record.field(n);
     }
   }
   return extra;

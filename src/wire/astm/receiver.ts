@@ -96,6 +96,6 @@ export function stepReceiver(
   if (verdict === 'repeat') return { state, effects: [{ kind: 'unused', why: 'repeat' }, ...yes] };
   return {
     state: { phase: 'receiving', due: (event.number + 1) % 8, last: event.number },
-    effects: [{ kind: 'text', text: event.text, isLast: event.last }, ...yes],
+    effects: [...yes, { kind: 'text', text: event.text, isLast: event.last }],
   };
 }

@@ -3,13 +3,13 @@
  * delimiters that the header declares, escapes. Strict in what it writes, tolerant and exact in what it reads; what a
  * field means is not its business.
  */
-import { bad, Fault, good, type Parsed } from '../../core/fault.ts';
+import { Fault, good, type Parsed } from '../../core/fault.ts';
 import { type Delimiters, USUAL_DELIMITERS } from './delimiters.ts';
-import { escapeText, unescapeText } from './escapes.ts';
+import { escapeText } from './escapes.ts';
+import { viewRecord } from './record-view.ts';
 
 /** Header, patient, query, order, result, comment, manufacturer, scientific, terminator. */
 export type RecordType = 'H' | 'P' | 'Q' | 'O' | 'R' | 'C' | 'M' | 'S' | 'L';
-const TYPES = 'HPQORCMSL';
 const CONTROL = /\p{Cc}/u;
 
 /** A plain text, or repeats of components where the field has more than one of either. */
@@ -21,25 +21,20 @@ export interface AstmRecord {
   readonly fields: readonly AstmField[];
 }
 
-/** Reads one record's text (without its CR). A header is read with the delimiters that it declares itself. */
+/** Reads one record's text (without its CR). `d`: the delimiters of its message, which a header declares itself. */
 export function parseRecord(text: string, d: Delimiters): Parsed<AstmRecord> {
-  const type = text.charAt(0);
-  if (text === '' || !TYPES.includes(type) || (text.length > 1 && text.charAt(1) !== d.field))
-    return bad(`"${text.slice(0, 20)}" is not a record of E1394`);
-  const fields: AstmField[] = text.split(d.field);
-  while (fields.length > 1 && fields[fields.length - 1] === '') fields.pop();
-  // Most records hold nothing but plain fields: those are done.
-  if (text.includes(d.component) || text.includes(d.repeat) || text.includes(d.escape)) {
-    const isRaw = type === 'M'; // E1394 knows no escapes in manufacturer records
-    for (let i = type === 'H' ? 2 : 1; i < fields.length; i++) fields[i] = parseField(fields[i] as string, d, isRaw);
+  const view = viewRecord(text, d);
+  if (!view.ok) return view;
+  const { type, size } = view.value;
+  const fields: AstmField[] = [type];
+  for (let n = 2; n <= size; n++) {
+    const parts = view.value.parts(n);
+    const isPlain = parts.length === 1 && parts[0]?.length === 1;
+    fields.push(isPlain ? (parts[0]?.[0] ?? '') : parts);
   }
-  return good({ type: type as RecordType, fields });
-}
-
-function parseField(text: string, d: Delimiters, isRaw: boolean): AstmField {
-  const plain = (part: string): string => (isRaw ? part : unescapeText(part, d));
-  if (!text.includes(d.component) && !text.includes(d.repeat)) return plain(text);
-  return text.split(d.repeat).map((repeat) => repeat.split(d.component).map(plain));
+  if (type === 'H') fields[1] = d.repeat + d.component + d.escape;
+  while (fields.length > 1 && fields[fields.length - 1] === '') fields.pop();
+  return good({ type, fields });
 }
 
 /**
@@ -71,18 +66,3 @@ export const record = (type: RecordType, ...fields: readonly AstmField[]): AstmR
   type,
   fields: [type, ...fields],
 });
-
-/** Field n (from 1) as one text; components and repeats joined by `^` and `\`. Empty where there is none. */
-export function fieldText(from: AstmRecord, n: number): string {
-  const field = from.fields[n - 1];
-  if (field === undefined) return '';
-  return typeof field === 'string' ? field : field.map((repeat) => repeat.join('^')).join('\\');
-}
-
-/** Component c (from 1) of the first repeat of field n (from 1). Empty where there is none. */
-export function componentText(from: AstmRecord, n: number, c: number): string {
-  const field = from.fields[n - 1];
-  if (field === undefined) return '';
-  if (typeof field === 'string') return c === 1 ? field : '';
-  return field[0]?.[c - 1] ?? '';
-}

@@ -7,9 +7,8 @@ import type { Instant } from '../../core/instant.ts';
 import type { MeterTime } from '../../core/meter-time.ts';
 import type { MeterProfile } from '../profile.ts';
 import { readDelimiters } from './delimiters.ts';
-import { decodeCharacters } from './escapes.ts';
 import { headerClock, identityOf, isTest, type TestDraft, type TestGroup, testOf } from './message.ts';
-import { type AstmRecord, fieldText, parseRecord } from './records.ts';
+import { type RecordView, viewRecord } from './record-view.ts';
 import type { Transfer } from './transfers.ts';
 
 /** One test as one message tells it. `isOpen`: more records may belong to it. */
@@ -62,10 +61,9 @@ export function readMessages(transfer: Transfer, profile: MeterProfile): Message
 function readMessage(transfer: Transfer, start: number, end: number, profile: MeterProfile): Message | undefined {
   const first = transfer.records[start];
   if (!first) return undefined;
-  const headerText = decodeCharacters(first.text);
-  const delimiters = readDelimiters(headerText);
+  const delimiters = readDelimiters(first.text);
   if (!delimiters.ok) return undefined;
-  const parsed = parseRecord(headerText, delimiters.value);
+  const parsed = viewRecord(first.text, delimiters.value);
   const meter = parsed.ok ? identityOf(parsed.value, profile) : undefined;
   if (!parsed.ok || meter === undefined) return undefined;
   const header = parsed.value;
@@ -73,13 +71,13 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
   const tests: Told[] = [];
   let ending: Ending = 'none';
   let isDamaged = false;
-  let patient: AstmRecord | undefined;
-  let order: AstmRecord | undefined;
-  let parts: AstmRecord[] = [];
+  let patient: RecordView | undefined;
+  let order: RecordView | undefined;
+  let parts: RecordView[] = [];
   let isDoubtful = false;
   const closeGroup = (isOpen: boolean): void => {
     if (order === undefined) return;
-    const group: TestGroup = { header, order, parts, ...(patient ? { patient } : {}) };
+    const group: TestGroup = { header, patient, order, parts };
     if (isTest(group))
       tests.push({ test: testOf(group, profile), group, isOpen: isOpen || isDoubtful || resumes(group, tests) });
     else isDamaged ||= !isOpen;
@@ -88,8 +86,8 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
     isDoubtful = false;
   };
   for (let i = start + 1; i < end && ending === 'none'; i++) {
-    const text = decodeCharacters(transfer.records[i]?.text ?? '');
-    const read = parseRecord(text, delimiters.value);
+    const text = transfer.records[i]?.text ?? '';
+    const read = viewRecord(text, delimiters.value);
     if (!read.ok) {
       isDamaged = true;
       isDoubtful = true;
@@ -106,7 +104,7 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
         break;
       case 'L':
         closeGroup(false);
-        ending = ENDINGS[fieldText(read.value, 3)] ?? 'aborted';
+        ending = ENDINGS[read.value.component(3, 1)] ?? 'aborted';
         break;
       case 'R':
         if (order === undefined) isDamaged = true;
@@ -132,7 +130,7 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
 /** The number of a test's first result among the results of its order. */
 export const firstResult = (group: TestGroup): number => {
   const result = group.parts.find((part) => part.type === 'R');
-  return result ? Number(fieldText(result, 2)) || 1 : 1;
+  return result ? Number(result.component(2, 1)) || 1 : 1;
 };
 
 /** True for the first test of a message that goes on in the middle of a test: its first results came earlier. */

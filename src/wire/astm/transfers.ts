@@ -5,10 +5,11 @@
  */
 import type { CaptureChunk } from '../../core/capture.ts';
 import { type Instant, instant } from '../../core/instant.ts';
+import { decodeCharacters } from './escapes.ts';
 import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
 import { judgeNumber, type ReceiverState } from './receiver.ts';
 
-/** One record as it came: one character for each byte, without its CR. `at`: when its last frame had arrived. */
+/** The characters of one record, without its CR. `at`: when its last frame had arrived. */
 export interface RecordText {
   readonly text: string;
   readonly at: Instant;
@@ -31,6 +32,16 @@ export interface Transfer {
 const QUIET_MS = 2000;
 /** ENQs that follow each other within this time, with nothing between, are one attempt to open the line (busy: 10 s, answer: 15 s). */
 const SAME_ATTEMPT_MS = 30_000;
+
+/**
+ * The records in the text of one or several frames. One frame ends one record; a sender that puts several into one
+ * frame is understood as well.
+ */
+export function splitRecords(byteText: string): readonly string[] {
+  const text = decodeCharacters(byteText);
+  const isOne = text.indexOf('\r') === text.length - 1;
+  return isOne ? (text.length > 1 ? [text.slice(0, -1)] : []) : text.split('\r').filter((record) => record !== '');
+}
 
 type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
   records: RecordText[];
@@ -75,8 +86,7 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     const whole = transfer.rest + text;
     transfer.rest = isLast ? '' : whole;
     if (!isLast) return;
-    // One frame ends one record; a sender that puts several into one frame is understood as well.
-    for (const record of whole.split('\r')) if (record !== '') transfer.records.push({ text: record, at: heardAt });
+    for (const record of splitRecords(whole)) transfer.records.push({ text: record, at: heardAt });
   };
   const take = (events: readonly LinkEvent[]): void => {
     for (const event of events) {
@@ -98,12 +108,17 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     }
   };
 
+  const heard = chunks.filter(({ dir }) => dir === 'in').map(({ data }) => data);
+  const allText = Buffer.concat(heard).toString('latin1');
+  let position = 0;
   for (const [i, chunk] of chunks.entries()) {
     if (chunk.dir === 'out' || chunk.at - heardAt > QUIET_MS) if (decoder.awaitsQuiet) take(decoder.quiet());
     if (chunk.dir === 'out') continue;
     heardAt = chunk.at;
     heardChunk = i;
-    take(decoder.push(chunk.data));
+    const next = position + chunk.data.length;
+    take(decoder.push(chunk.data, allText.slice(position, next)));
+    position = next;
   }
   take(decoder.quiet());
   close();
