@@ -28,7 +28,7 @@ export async function run(args: readonly string[]): Promise<number> {
   } catch (thrown) {
     if (thrown instanceof CommanderError) {
       if (thrown.exitCode === 0) return 0; // help was asked for and given
-      note(faultLine(callFault(thrown)));
+      note(faultLine(callFault(thrown, args)));
       return 2;
     }
     const fault = asFault(thrown);
@@ -76,9 +76,11 @@ function silence(command: Command): Command {
 }
 
 /** Commander's message, which names the option or argument, as a fault of the call. */
-function callFault(error: CommanderError): Fault {
+function callFault(error: CommanderError, args: readonly string[]): Fault {
   const message = error.message.replace(/^error: /, '').replace(/\n/g, ' ');
   const text =
-    error.code === 'commander.help' ? 'No command was given' : message.charAt(0).toUpperCase() + message.slice(1);
+    error.code === 'commander.help'
+      ? `"tallydock ${args.join(' ')}" is not complete`
+      : message.charAt(0).toUpperCase() + message.slice(1);
   return new Fault('CALL_WRONG', text, 'Add --help to the command to see its options');
 }

@@ -85,7 +85,8 @@ describe('the help of a command', () => {
           },
         })
         .outputHelp();
-      for (const option of command.options) expect(option.description.length, option.long ?? '').toBeGreaterThanOrEqual(8);
+      for (const option of command.options)
+        expect(option.description.length, option.long ?? '').toBeGreaterThanOrEqual(8);
       expect(help).toMatch(/Examples?[:,]/);
       expect(help).toContain('tallydock ');
     },
