@@ -19,7 +19,7 @@ export interface PlacingNews {
   /** The download that has just been settled. */
   readonly download: DownloadId;
   readonly profile: MeterProfile;
-  /** Readings that are new with this download. */
+  /** Readings that are new with this download, and known ones whose stamp is told more fully now. */
   readonly added: readonly ReadingId[];
   /** True where the whole meter was settled again because the download came late: any reading may have changed. */
   readonly refolded: boolean;

@@ -4,7 +4,7 @@ import type { ReadingId } from '../core/reading.ts';
 import type { Store } from '../store/store.ts';
 import { foldMeter, type Sighting } from './fold.ts';
 import type { ProfileLibrary } from './profile-library.ts';
-import { downloadsOfMeter } from './take-in.ts';
+import { downloadsOfMeter } from './settle-again.ts';
 
 /** All tellings of a reading, in the order of the downloads' times. Throws READING_UNKNOWN. */
 export function sightingsOf(store: Store, profiles: ProfileLibrary, id: ReadingId): readonly Sighting[] {

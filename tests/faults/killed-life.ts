@@ -4,7 +4,6 @@
  */
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { instant } from '../../src/core/instant.ts';
 import { openStore } from '../../src/store/open-store.ts';
@@ -30,8 +29,8 @@ export interface KilledLifeOptions {
   readonly visits: number;
   /** How often to kill, at most; fewer where the visits run out first. */
   readonly kills: number;
-  /** The longest time from `ready` to a kill, milliseconds; each is drawn below it. */
-  readonly longestMs: number;
+  /** A kill comes after a step drawn from 1 to this (a visit has about 20), and a moment later still. */
+  readonly steps: number;
 }
 
 /** Runs one meter's visits to their end through many kills. */
@@ -45,8 +44,12 @@ export async function killedLife(options: KilledLifeOptions): Promise<KilledLife
   let leftSealed = 0;
   let before: string[] = [];
   for (let attempt = 0; ; attempt++) {
-    const killAfterMs = kills < options.kills ? chance() * options.longestMs : undefined;
-    const finished = await runChild([dir, String(seed), String(visits), String(attempt)], killAfterMs);
+    const kill = {
+      atStep: 1 + Math.floor(chance() * options.steps),
+      laterMs: chance() < 0.5 ? chance() * 4 : chance() * 40,
+    };
+    const args = [dir, String(seed), String(visits), String(attempt)];
+    const finished = await runChild(args, kills < options.kills ? kill : undefined);
     if (!finished) kills++;
     const store = openStore({ dir, now: instant(0) });
     const found = readingsIn(store);
@@ -64,25 +67,23 @@ export async function killedLife(options: KilledLifeOptions): Promise<KilledLife
 }
 
 /** Runs the gateway; true where it came to its end before it was killed. */
-async function runChild(args: readonly string[], killAfterMs: number | undefined): Promise<boolean> {
+async function runChild(args: readonly string[], kill?: { atStep: number; laterMs: number }): Promise<boolean> {
   const child = spawn(process.execPath, ['--import', 'tsx', CHILD, ...args], { stdio: ['ignore', 'pipe', 'pipe'] });
   let said = '';
   let complained = '';
+  let isKilling = false;
   child.stdout.on('data', (data: Buffer) => {
     said += data;
+    if (!kill || isKilling || said.length < kill.atStep) return;
+    isKilling = true;
+    setTimeout(() => child.kill('SIGKILL'), kill.laterMs);
   });
   child.stderr.on('data', (data: Buffer) => {
     complained += data;
   });
-  const exited = once(child, 'exit');
-  await Promise.race([once(child.stdout, 'data'), exited]);
-  if (killAfterMs !== undefined) {
-    await Promise.race([sleep(killAfterMs), exited]);
-    child.kill('SIGKILL');
-  }
-  await exited;
+  await once(child, 'close');
   if (complained) throw new Error(`the gateway failed: ${complained}`);
-  return said.includes('done');
+  return said.endsWith('done');
 }
 
 const readingsIn = (store: Store): string[] =>
