@@ -81,7 +81,7 @@ export async function converse<S>(options: ConverseOptions<S>): Promise<Converse
       if (keep({ at, dir: 'in', data })) queue.push({ kind: 'bytes', at, data });
     },
     closed(fault) {
-      portFault = fault;
+      portFault ??= fault; // closing it ourselves afterwards does not take the reason away
       queue.push({ kind: 'closed', at: now() });
     },
   });
