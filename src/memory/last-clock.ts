@@ -45,7 +45,9 @@ function soonAfter(stamp: Wall, reset: Wall | undefined): boolean {
 export interface ClockEvidence {
   /** The told test may repeat the stamp of a known one: the clock may have gone back to its default stamp since. */
   readonly mayRepeat: (told: Sighting) => boolean;
-  /** The told test is stamped before the last download although the clock ran on: it is hardly new. */
+  /** The told test is stamped before, or not before, what the clock showed at the last download; undefined if unknown. */
+  readonly isOlderStamp: (told: Sighting) => boolean | undefined;
+  /** The told test is stamped well before the last download although the clock ran on: it is hardly new. */
   readonly isBackdated: (told: Sighting) => boolean;
 }
 
@@ -58,6 +60,8 @@ export function clockEvidence(download: Download, before: Shown | undefined): Cl
       if (record.lossCount !== undefined) return false;
       return record.meterTime ? soonAfter(record.meterTime.wall, download.resetStamp) : true;
     },
+    isOlderStamp: ({ record: { meterTime } }) =>
+      before && meterTime ? meterTime.wall + meterTime.resolutionMs <= before.shown : undefined,
     isBackdated({ record: { meterTime } }) {
       return unbroken && before !== undefined && meterTime !== undefined
         ? meterTime.wall + meterTime.resolutionMs + SLACK < before.shown

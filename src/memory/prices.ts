@@ -35,7 +35,11 @@ export function newCosts(question: Question, relations: Relations): NewCosts {
     },
     ties(k, t) {
       const told = sightings[t];
-      return Number(isLater(before[k], told)) + Number(isLater(told, behind[k]));
+      if (!told) return 0;
+      // A gap was left by an earlier download: what sits in it was made before, and what is newest was made since.
+      const isOlder = question.clock.isOlderStamp(told);
+      const wrongSide = isOlder === (known[k]?.kind !== 'gap');
+      return Number(isLater(before[k], told)) + Number(isLater(told, behind[k])) + Number(wrongSide);
     },
   };
 }

@@ -43,14 +43,14 @@ export const claimantOf = (place: Place, told: Sighting): number =>
 function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): number {
   if (slotsDiffer(known, told)) return APART;
   const [a, b] = [known.record, told.record];
+  const time = sharesTime(a, b);
   const run = sharesRun(a, b);
   const content = sharesContent(a, b);
-  if (run || sharesSlot(known, told)) {
-    if (sameTime(a, b)) return CONFLICT.placeAndTime;
-    if (run) return content ? CONFLICT.runAndContent : CONFLICT.runOnly;
-  }
+  if (time && (run || sharesSlot(known, told))) return CONFLICT.placeAndTime;
+  // The count of power losses comes by a protocol whose check is strong: another count is another test.
   if (differ(a.lossCount, b.lossCount)) return APART;
-  const time = sharesTime(a, b);
+  if (run && sameTime(a, b)) return CONFLICT.placeAndTime;
+  if (run) return content ? CONFLICT.runAndContent : CONFLICT.runOnly;
   if ((weakProtocol || isUnsure(a)) && looksDamaged(a, b))
     return a.meterTimeText === '' ? CONFLICT.damagedWithoutTime : CONFLICT.damaged;
   if (time) return CONFLICT.time;
