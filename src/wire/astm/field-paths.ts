@@ -3,8 +3,7 @@
  * a fact stands; not what it means.
  */
 import type { MeterProfile } from '../profile.ts';
-import type { RecordView } from './record-view.ts';
-import type { RecordType } from './records.ts';
+import type { RecordType, RecordView } from './record-view.ts';
 
 /** Field n of a type of record, or one component of it; for M records of the one whose third field begins with `name`. */
 export interface FieldPath {

@@ -197,7 +197,10 @@ class FrameMachine {
         break;
       case 'number':
         s.phase = 'text';
-        if (byte >= 0x30 && byte <= 0x37) {
+        if (byte === LF) {
+          // A lone STX before a line end is a damaged CR: no frame, so nothing to refuse.
+          this.abandon();
+        } else if (byte >= 0x30 && byte <= 0x37) {
           s.number = byte - 0x30;
           s.sum = byte;
         } else {

@@ -5,8 +5,9 @@
 import { bad, good, type Parsed } from '../../core/fault.ts';
 import type { Delimiters } from './delimiters.ts';
 import { unescapeText } from './escapes.ts';
-import type { RecordType } from './records.ts';
 
+/** Header, patient, query, order, result, comment, manufacturer, scientific, terminator. */
+export type RecordType = 'H' | 'P' | 'Q' | 'O' | 'R' | 'C' | 'M' | 'S' | 'L';
 const TYPES = 'HPQORCMSL';
 
 /** One record. Fields, repeats and components are counted from 1; what is not there is an empty text. */

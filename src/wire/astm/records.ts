@@ -6,10 +6,8 @@
 import { Fault, good, type Parsed } from '../../core/fault.ts';
 import { type Delimiters, USUAL_DELIMITERS } from './delimiters.ts';
 import { escapeText } from './escapes.ts';
-import { viewRecord } from './record-view.ts';
+import { type RecordType, viewRecord } from './record-view.ts';
 
-/** Header, patient, query, order, result, comment, manufacturer, scientific, terminator. */
-export type RecordType = 'H' | 'P' | 'Q' | 'O' | 'R' | 'C' | 'M' | 'S' | 'L';
 const CONTROL = /\p{Cc}/u;
 
 /** A plain text, or repeats of components where the field has more than one of either. */
