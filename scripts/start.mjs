@@ -1,17 +1,18 @@
 /**
- * `npm start`: the whole job with two meters that do not exist. Installs and builds what is missing, puts the two
- * meters of Port Alder on TCP ports of this computer, collects both into ./demo with the real commands, and shows what
- * was found. Run again, it finds everything known: the meters are kept in ./demo as they were left.
+ * `npm start [-- FOLDER]`: the whole job with two meters that do not exist. Installs and builds what is missing, puts the two
+ * meters of Port Alder on TCP ports of this computer, collects both into ./demo (or FOLDER) with the real commands, and shows what
+ * was found. Run again, it finds everything known: the meters are kept there as they were left.
  */
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join, relative } from 'node:path';
+import { join, relative, resolve } from 'node:path';
 import { ensureBuilt, ensurePackages, root } from './steps.mjs';
 
 const ZONE = 'Europe/Lisbon';
 const SEED = 20260301;
-const folder = join(root, 'demo');
+const folder = resolve(process.argv[2] ?? join(root, 'demo'));
 const metersFile = join(folder, 'meters.json');
-const shownFolder = relative(process.cwd(), folder) || '.';
+const fromHere = relative(process.cwd(), folder) || '.';
+const shownFolder = fromHere.startsWith('..') ? folder : fromHere;
 
 ensurePackages();
 ensureBuilt();

@@ -45,7 +45,7 @@ export function summaryText(facts: DownloadFacts, style: TallyStyle, width: numb
       : '',
     d.possiblyLost ? 'Tests may have been overwritten before anybody read them: read this meter more often.' : '',
     clockText(facts),
-    powerText(facts),
+    ...powerText(facts),
     `Next: ${nextText(d)}`,
   ];
   const head = `${d.meterModel} ${d.meterId} on ${d.port}`;
@@ -78,11 +78,12 @@ function clockText({ download: d, clock, isClockSettable, now }: DownloadFacts):
   return `Clock: ${was}; ${isClockSettable ? 'it was left as it is' : byHand}.`;
 }
 
-function powerText({ download: d, hasLostPower, losesTargets }: DownloadFacts): string {
-  if (!hasLostPower) return '';
-  if (!losesTargets) return d.clockSet ? '' : 'The meter has lost power: enter date and time on it again.';
-  const all = 'The meter has lost power: date, time and target range must be entered again.';
-  return d.clockSet ? `${all} Date and time were set just now; enter the target range on the meter.` : all;
+function powerText({ download: d, hasLostPower, losesTargets }: DownloadFacts): string[] {
+  if (!hasLostPower) return [];
+  const gone = losesTargets ? 'date, time and target range' : 'date and time';
+  const lost = `The meter has lost power: ${gone} must be entered again.`;
+  if (!d.clockSet) return [lost];
+  return [lost, `Date and time were set just now${losesTargets ? '; enter the target range on the meter' : ''}.`];
 }
 
 function nextText(d: StoredDownload): string {

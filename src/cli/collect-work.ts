@@ -81,7 +81,7 @@ function makeScreen({ store }: Intake, options: CollectCall) {
   const style = tallyStyle(process.env, process.platform);
   const ports = new Map<string, ReturnType<typeof newProgress>>();
   const draw = (isLast = false): void => {
-    const width = (process.stderr.columns ?? 80) - 1;
+    const width = (process.stderr.columns || 80) - 1;
     live.show(
       [...ports.values()].flatMap((port) => progressLines(port, performance.now(), style, width)),
       isLast,
@@ -126,7 +126,7 @@ async function tell(collected: Collected, intake: Intake, profile: MeterProfile,
     await printJson({ port, downloads: downloads.map(downloadJson), fault: said ?? null });
   } else {
     const style = tallyStyle(process.env, process.platform);
-    const width = (process.stdout.columns ?? 80) - 1;
+    const width = (process.stdout.columns || 80) - 1;
     for (const download of collected.downloads)
       await print(summaryText(factsOf(download, intake, profile), style, width));
   }

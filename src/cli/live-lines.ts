@@ -21,7 +21,7 @@ export function makeLiveLines(isQuiet: boolean): LiveLines {
       if (!isLast && now - lastAt < REDRAW_MS) return;
       lastAt = now;
       // A block higher than the window cannot be drawn over: its end is what matters.
-      const fitting = lines.slice(-Math.max(1, (process.stderr.rows ?? 24) - 1));
+      const fitting = lines.slice(-Math.max(1, (process.stderr.rows || 24) - 1));
       process.stderr.write(`${erase()}${fitting.map((line) => `${line}\n`).join('')}`);
       drawn = fitting.length;
     },

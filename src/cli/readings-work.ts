@@ -9,6 +9,8 @@ import { filterOf } from './reading-filter.ts';
 import { makeTable } from './table.ts';
 import { withStore } from './with-store.ts';
 
+const CAUTION = 'Not for dosing: results are confirmed and acted on by licensed staff under local policy.\n';
+
 /** Lists the readings that the filter of the call leaves. */
 export function listReadings(options: CommonOptions & FilterOptions): Promise<void> {
   return withStore(options, async ({ store, zone }) => {
@@ -21,8 +23,9 @@ export function listReadings(options: CommonOptions & FilterOptions): Promise<vo
       else await print(table.rows(page.map((reading) => readingCells(reading, zone))));
       if (isReaderGone()) return;
     }
-    if (!options.json)
-      await print(count === 0 ? 'No readings.\n' : `${count} ${count === 1 ? 'reading' : 'readings'}\n`);
+    if (options.json) return;
+    await print(count === 0 ? 'No readings.\n' : `${count} ${count === 1 ? 'reading' : 'readings'}\n`);
+    if (!options.quiet) await print(CAUTION);
   });
 }
 

@@ -50,7 +50,7 @@ export interface TallyRow {
   readonly strokes: readonly Stroke[];
   /** Tests still to come. */
   readonly open: number;
-  /** True where older tests may have been overwritten: the row starts with a torn edge. */
+  /** True where the memory is full, so that older tests have been or will be overwritten: the row starts with a torn edge. */
   readonly isTorn: boolean;
 }
 
@@ -85,7 +85,7 @@ export function tallyLegend(row: TallyRow, style: TallyStyle): string {
     has('error', true) && `${fresh.error} new error`,
     has('error', false) && `${known.error} known error`,
     row.open > 0 && `${open} not read`,
-    row.isTorn && `${torn} older tests overwritten`,
+    row.isTorn && `${torn} memory full: the oldest are overwritten`,
   ]
     .filter((part) => part !== false)
     .join('   ');

@@ -22,7 +22,7 @@ describe('the tally', () => {
     expect(drawTally(row({ strokes: tests, open: 3 }), 'ascii', 80)).toEqual(['L,!__ _']);
   });
 
-  it('starts with a torn edge where older tests have been overwritten', () => {
+  it('starts with a torn edge where the memory is full', () => {
     expect(drawTally(row({ strokes: strokes('patient', true, 2), isTorn: true }), 'box', 80)).toEqual(['≈ ║║']);
   });
 
@@ -69,7 +69,7 @@ describe('the tally', () => {
   it('has a legend that names what the row shows, and nothing else', () => {
     expect(tallyLegend(row({ strokes: strokes('patient', true, 1) }), 'box')).toBe('║ new');
     expect(tallyLegend(row({ strokes: strokes('control', false, 1), open: 2, isTorn: true }), 'ascii')).toBe(
-      ', known control   _ not read   ~ older tests overwritten',
+      ', known control   _ not read   ~ memory full: the oldest are overwritten',
     );
   });
 
