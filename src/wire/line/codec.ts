@@ -22,6 +22,8 @@ const PERCENT = 0x25;
 const STAR = 0x2a;
 const EQUALS = 0x3d;
 
+const LETTERS: readonly string[] = [...'abcdefghijklmnopqrstuvwxyz'];
+
 const isUpper = (c: number): boolean => c >= 0x41 && c <= 0x5a;
 const isLower = (c: number): boolean => c >= 0x61 && c <= 0x7a;
 const isDigit = (c: number): boolean => c >= 0x30 && c <= 0x39;
@@ -45,7 +47,8 @@ export function parseBody(text: string): Parsed<Body> {
     while (at < end && isKeyRest(text.charCodeAt(at)));
     if (at - keyAt > 16) return bad(`a key is longer than 16 bytes at byte ${keyAt + 1}`);
     if (at >= end || text.charCodeAt(at) !== EQUALS) return bad(`"=" is missing at byte ${at + 1}`);
-    const key = text.slice(keyAt, at);
+    // A key of one letter, as most are, comes from a table: it need not be made and hashed anew for every line.
+    const key = at - keyAt === 1 ? (LETTERS[text.charCodeAt(keyAt) - 0x61] ?? '') : text.slice(keyAt, at);
     const valueAt = ++at;
     let escaped = false;
     for (; at < end; at++) {

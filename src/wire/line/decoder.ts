@@ -5,7 +5,7 @@
  * conversation can carry it; `createLineDecoder` wraps it for those who stream.
  */
 import { MAX_BODY, MAX_LINE } from './codec.ts';
-import { CRC_START, crcStep } from './crc16.ts';
+import { CRC_START, crc16 } from './crc16.ts';
 
 /** What can arrive on the line, garbage included. */
 export type LineFrame =
@@ -28,19 +28,19 @@ const NOTHING = new Uint8Array(0);
 /** The state between two lines. */
 export const NO_TAIL: LineTail = { bytes: NOTHING, length: 0 };
 
-const LF = 0x0a;
 const CR = 0x0d;
 const STAR = 0x2a;
 
 /** Takes one more chunk: the frames that it completes, and what is left over. Pure. */
 export function decodeChunk(tail: LineTail, chunk: Uint8Array): { tail: LineTail; frames: LineFrame[] } {
   const frames: LineFrame[] = [];
+  const text = latin1(chunk);
   let start = 0;
   let held = tail;
   for (;;) {
-    const lf = chunk.indexOf(LF, start);
+    const lf = text.indexOf('\n', start);
     if (lf < 0) break;
-    const frame = held.length === 0 ? lineFrame(chunk, start, lf) : joinedFrame(held, chunk, start, lf);
+    const frame = held.length === 0 ? lineFrame(chunk, text, start, lf) : joinedFrame(held, chunk, start, lf);
     if (frame) frames.push(frame);
     held = NO_TAIL;
     start = lf + 1;
@@ -67,30 +67,28 @@ function joinedFrame(held: LineTail, chunk: Uint8Array, start: number, lf: numbe
   if (held.length + lf - start >= MAX_LINE)
     return { kind: 'discarded', reason: 'too-long', length: held.length + lf - start + 1 };
   const { bytes } = extend(held, chunk.subarray(start, lf));
-  return lineFrame(bytes, 0, bytes.length);
+  return lineFrame(bytes, latin1(bytes), 0, bytes.length);
 }
 
-/** The frame of the bytes from `start` up to the LF at `lf`; undefined for an empty line. */
-function lineFrame(bytes: Uint8Array, start: number, lf: number): LineFrame | undefined {
-  if (lf - start >= MAX_LINE) return { kind: 'discarded', reason: 'too-long', length: lf - start + 1 };
+/** The frame of the bytes from `start` up to the LF at `lf`, which read as `text`; undefined for an empty line. */
+function lineFrame(bytes: Uint8Array, text: string, start: number, lf: number): LineFrame | undefined {
+  const length = lf - start + 1;
+  if (length > MAX_LINE) return { kind: 'discarded', reason: 'too-long', length };
   const end = lf > start && bytes[lf - 1] === CR ? lf - 1 : lf;
   if (end === start) return undefined;
   const star = end - 5;
-  const dropped = (reason: 'damaged' | 'noise'): LineFrame => ({
-    kind: 'discarded',
-    reason,
-    length: lf - start + 1,
-  });
-  if (star < start || bytes[star] !== STAR) return dropped('noise');
-  if (star === start || star - start > MAX_BODY) return dropped('damaged');
-  let crc = CRC_START;
-  for (let i = start; i < star; i++) {
-    const byte = bytes[i] as number;
-    if (byte < 0x20 || byte > 0x7e || byte === STAR) return dropped('damaged');
-    crc = crcStep(crc, byte);
-  }
-  if (readHex4(bytes, star + 1) !== crc) return dropped('damaged');
-  return { kind: 'line', body: latin1(bytes, start, star) };
+  if (star < start || bytes[star] !== STAR) return { kind: 'discarded', reason: 'noise', length };
+  const isForm = star > start && star - start <= MAX_BODY && text.indexOf('*', start) === star;
+  if (isForm && readHex4(bytes, star + 1) === crc16(bytes, CRC_START, start, star) && isPrintable(bytes, start, star))
+    return { kind: 'line', body: text.slice(start, star) };
+  return { kind: 'discarded', reason: 'damaged', length };
+}
+
+function isPrintable(bytes: Uint8Array, start: number, end: number): boolean {
+  // Negative once a byte lies outside 20 to 7E: the sign survives the or.
+  let outside = 0;
+  for (let i = start; i < end; i++) outside |= ((bytes[i] as number) - 0x20) | (0x7e - (bytes[i] as number));
+  return outside >= 0;
 }
 
 /** Four upper-case hexadecimal digits as a number, or -1. */
@@ -105,8 +103,8 @@ function readHex4(bytes: Uint8Array, at: number): number {
   return value;
 }
 
-const latin1 = (bytes: Uint8Array, start: number, end: number): string =>
-  Buffer.from(bytes.buffer, bytes.byteOffset + start, end - start).toString('latin1');
+const latin1 = (bytes: Uint8Array): string =>
+  Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString('latin1');
 
 /** A decoder that keeps its own place in the stream. Make a fresh one at every open. */
 export interface LineDecoder {

@@ -182,80 +182,120 @@ const VALUE_KEYS = [
   { a: 'a4', v: 'v4', u: 'u4' },
 ] as const;
 
-/** The test that a REC or NEW line tells. */
-function testOf(fields: Fields, place: string): Parsed<TestRecord> {
-  const meterTimeText = fields.get('t');
-  const kind = KINDS.get(fields.get('k') ?? '');
-  if (meterTimeText === undefined) return bad('the test lacks t');
-  if (kind === undefined) return bad('the test lacks k: p, c or e');
-  const numbers = numbersOf(fields);
-  if (!numbers.ok) return numbers;
-  const gatewayFlags: string[] = [];
-
-  const values = kind === 'error' ? good(NO_VALUES) : valuesOf(fields);
-  if (!values.ok) return values;
-  if (values.value.some((v) => !isDecimal(v.value))) gatewayFlags.push('value-unreadable');
-  const errorCode = kind === 'error' ? fields.get('e') : undefined;
-  if (kind === 'error' && errorCode === undefined) return bad('a test that ended in an error lacks e');
-
-  const isUnset = meterTimeText === '-';
-  const meterTime = isUnset ? undefined : timeOf(meterTimeText);
-  if (!isUnset && !meterTime) gatewayFlags.push('time-unreadable');
-  const expiry = fields.get('exp');
-  const lotExpiry = expiry !== undefined && isExpiry(expiry) ? expiry : undefined;
-  if (expiry !== undefined && lotExpiry === undefined) gatewayFlags.push('expiry-unreadable');
-  const lot = fields.get('lot');
-  const operator = fields.get('op');
-  const patientId = fields.get('pid');
-  const extra = extraOf(fields, kind, lotExpiry !== undefined);
-  return good({
-    place,
-    ...numbers.value,
-    meterTimeText: isUnset ? '' : meterTimeText,
-    ...(meterTime ? { meterTime } : {}),
-    kind,
-    values: values.value,
-    ...(errorCode === undefined ? {} : { errorCode }),
-    ...(lot === undefined ? {} : { lot }),
-    ...(lotExpiry === undefined ? {} : { lotExpiry }),
-    ...(operator === undefined ? {} : { operator }),
-    ...(patientId === undefined ? {} : { patientId }),
-    flags: [...meterFlags(fields.get('f')), ...gatewayFlags],
-    ...(extra ? { extra } : {}),
-  });
-}
+type Writable<T> = { -readonly [K in keyof T]: T[K] };
 
 const NO_VALUES: readonly Value[] = [];
+const NO_FLAGS: readonly string[] = [];
 
-/** Slot, running number and loss count: each may be absent, none may be anything but a number. */
-function numbersOf(fields: Fields): Parsed<Pick<TestRecord, 'slot' | 'runNumber' | 'lossCount'>> {
-  const slot = naturalOf(fields.get('i'));
-  const runNumber = naturalOf(fields.get('n'));
-  const lossCount = naturalOf(fields.get('c'));
-  if (fields.has('i') && (slot === undefined || slot < 1)) return bad('i is no slot');
-  if (fields.has('n') && runNumber === undefined) return bad('n is no number');
-  if (fields.has('c') && lossCount === undefined) return bad('c is no number');
-  return good({
-    ...(slot === undefined ? {} : { slot }),
-    ...(runNumber === undefined ? {} : { runNumber }),
-    ...(lossCount === undefined ? {} : { lossCount }),
-  });
+/**
+ * The test that a REC or NEW line tells. Filled in step by step and not spread together: every result of every meter
+ * goes through here.
+ */
+function testOf(fields: Fields, place: string): Parsed<TestRecord> {
+  const time = fields.get('t');
+  const kind = KINDS.get(fields.get('k') ?? '');
+  if (time === undefined) return bad('the test lacks t');
+  if (kind === undefined) return bad('the test lacks k: p, c or e');
+  const values = kind === 'error' ? NO_VALUES : valuesOf(fields);
+  if (typeof values === 'string') return bad(values);
+
+  const test: Writable<TestRecord> = { place, meterTimeText: time, kind, values, flags: NO_FLAGS };
+  // Keys that have a meaning; what is left over goes into `extra`.
+  let used = 2 + values.length * 3;
+  const problem = takeNumbers(test, fields);
+  if (problem !== undefined) return bad(problem);
+  if (test.slot !== undefined) used++;
+  if (test.runNumber !== undefined) used++;
+  if (test.lossCount !== undefined) used++;
+  const flags: string[] = [];
+  const meterFlags = fields.get('f');
+  if (meterFlags !== undefined) {
+    flags.push(...meterFlags.split(',').filter((flag) => flag !== ''));
+    used++;
+  }
+  if (kind === 'error') {
+    const errorCode = fields.get('e');
+    if (errorCode === undefined) return bad('a test that ended in an error lacks e');
+    test.errorCode = errorCode;
+    used++;
+  }
+  for (const { value } of values) if (!isDecimal(value) && flags.at(-1) !== UNREADABLE) flags.push(UNREADABLE);
+  if (time === '-') test.meterTimeText = '';
+  else {
+    const meterTime = timeOf(time);
+    if (meterTime) test.meterTime = meterTime;
+    else flags.push('time-unreadable');
+  }
+  const lot = fields.get('lot');
+  if (lot !== undefined) {
+    test.lot = lot;
+    used++;
+  }
+  const expiry = fields.get('exp');
+  if (expiry !== undefined) {
+    if (isExpiry(expiry)) {
+      test.lotExpiry = expiry;
+      used++;
+    } else flags.push('expiry-unreadable');
+  }
+  const operator = fields.get('op');
+  if (operator !== undefined) {
+    test.operator = operator;
+    used++;
+  }
+  const patientId = fields.get('pid');
+  if (patientId !== undefined) {
+    test.patientId = patientId;
+    used++;
+  }
+  if (flags.length > 0) test.flags = flags;
+  if (used < fields.size) test.extra = extraOf(fields, kind, test.lotExpiry !== undefined);
+  return good(test);
 }
 
-function valuesOf(fields: Fields): Parsed<readonly Value[]> {
+const UNREADABLE = 'value-unreadable';
+
+/** Slot, running number and loss count: each may be absent, none may be anything but a number. */
+function takeNumbers(test: Writable<TestRecord>, fields: Fields): string | undefined {
+  const slot = fields.get('i');
+  if (slot !== undefined) {
+    const number = naturalOf(slot);
+    if (number === undefined || number < 1) return 'i is no slot';
+    test.slot = number;
+  }
+  const run = fields.get('n');
+  if (run !== undefined) {
+    const number = naturalOf(run);
+    if (number === undefined) return 'n is no number';
+    test.runNumber = number;
+  }
+  const losses = fields.get('c');
+  if (losses !== undefined) {
+    const number = naturalOf(losses);
+    if (number === undefined) return 'c is no number';
+    test.lossCount = number;
+  }
+  return undefined;
+}
+
+/** One to four values, or what is wrong with them. */
+function valuesOf(fields: Fields): readonly Value[] | string {
   const values: Value[] = [];
+  let isOver = false;
   for (const keys of VALUE_KEYS) {
     const analyte = fields.get(keys.a);
     const value = fields.get(keys.v);
     const unit = fields.get(keys.u);
-    if (analyte === undefined && value === undefined && unit === undefined) break;
+    if (analyte === undefined && value === undefined && unit === undefined) {
+      isOver = true;
+      continue;
+    }
     if (analyte === undefined || value === undefined || unit === undefined)
-      return bad(`${keys.a}, ${keys.v} and ${keys.u} belong together`);
+      return `${keys.a}, ${keys.v} and ${keys.u} belong together`;
+    if (isOver) return `${keys.a} stands without the values before it`;
     values.push({ analyte, value, unit });
   }
-  if (values.length === 0) return bad('the test lacks a, v and u');
-  const next = VALUE_KEYS.slice(values.length + 1).find((k) => fields.has(k.a) || fields.has(k.v) || fields.has(k.u));
-  return next ? bad(`${next.a} stands without the values before it`) : good(values);
+  return values.length === 0 ? 'the test lacks a, v and u' : values;
 }
 
 /** A decimal, perhaps with `<` or `>` in front. */
@@ -278,19 +318,15 @@ function isDecimal(text: string): boolean {
 const isExpiry = (text: string): boolean =>
   (text.length === 7 && parseMeterTime(`${text}-01`).ok) || (text.length === 10 && parseMeterTime(text).ok);
 
-const meterFlags = (text: string | undefined): string[] =>
-  text === undefined ? [] : text.split(',').filter((flag) => flag !== '');
-
 const KNOWN_KEYS: ReadonlySet<string> = new Set(['i', 'n', 't', 'k', 'lot', 'op', 'pid', 'f', 'c']);
 const KEYS_OF_VALUES: ReadonlySet<string> = new Set(VALUE_KEYS.flatMap((k) => [k.a, k.v, k.u]));
 
 /** Keys that have no meaning here, kept as given. */
-function extraOf(fields: Fields, kind: ReadingKind, expiryIsKnown: boolean): Record<string, string> | undefined {
-  let extra: Record<string, string> | undefined;
+function extraOf(fields: Fields, kind: ReadingKind, expiryIsKnown: boolean): Record<string, string> {
+  const extra: Record<string, string> = {};
   for (const [key, value] of fields) {
     if (KNOWN_KEYS.has(key) || (key === 'exp' && expiryIsKnown)) continue;
     if (kind === 'error' ? key === 'e' : KEYS_OF_VALUES.has(key)) continue;
-    extra ??= {};
     extra[key] = value;
   }
   return extra;
