@@ -31,8 +31,8 @@ export interface Anchor {
   readonly resolutionMs: number;
   /** Offset of the clock: wall minus true time. */
   readonly offset: Span;
-  /** Another offset that the clock may have had from here on: the gateway tried to set it and got no answer. */
-  readonly alternative?: Span;
+  /** What the clock may have shown instead from here on: the gateway tried to set it and got no answer. */
+  readonly alternative?: Pick<Anchor, 'at' | 'wall' | 'resolutionMs' | 'offset'>;
   readonly zone: Zone;
   readonly lossCount?: number;
   readonly resetStamp?: number;
@@ -95,7 +95,12 @@ export function anchorsOf(r: ClockReadout): { anchors: Anchor[]; unset: boolean 
       add(e.asked, 1000, { lo: e.from, hi: e.to }, { lo: e.asked - e.to, hi: e.asked + 1000 - e.from });
     } else if (e.outcome === 'unknown') {
       const open = anchors.at(-1);
-      const alternative = { lo: e.asked - e.to, hi: e.asked + 1000 - e.from };
+      const alternative = {
+        at: { lo: e.from, hi: e.to },
+        wall: e.asked,
+        resolutionMs: 1000,
+        offset: { lo: e.asked - e.to, hi: e.asked + 1000 - e.from },
+      };
       if (open) anchors[anchors.length - 1] = { ...open, alternative };
     }
   }

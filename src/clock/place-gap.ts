@@ -4,11 +4,11 @@
  */
 import { instant } from '../core/instant.ts';
 import type { Incident, Placement } from '../core/placement.ts';
-import { middle } from './anchors.ts';
+import { type Gap, middle } from './anchors.ts';
 import type { ChangeKind } from './costs.ts';
 import { MARGIN } from './costs.ts';
 import { localEstimate } from './displayed.ts';
-import { type EpochPlace, type GapReport, type GapTimes, timesInGap } from './gap-times.ts';
+import { type EpochPlace, type GapEnds, type GapReport, timesInGap } from './gap-times.ts';
 import type { ClockHabits } from './history.ts';
 import { incidentsOf } from './incidents.ts';
 import { reasonOf } from './sentences.ts';
@@ -18,22 +18,24 @@ export interface PlacedTest {
   readonly placement: Placement;
 }
 
-/** The times in a gap. Where the gateway tried to set the clock and got no answer, both outcomes are followed. */
-export function followGap(report: Omit<GapReport, 'times'>, habits: ClockHabits): GapTimes {
-  const { gap, ends } = report;
-  const main = timesInGap(gap, ends, habits);
+/**
+ * The times in a gap. Where the gateway tried to set the clock and got no answer, both outcomes are followed: the report
+ * is that of the likelier one, the bounds cover both unless one is out of the question.
+ */
+export function followGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapReport {
+  const main = { gap, ends, times: timesInGap(gap, ends, habits) };
   const other = gap.first?.alternative;
-  if (!other) return main;
-  const set = timesInGap(gap, { ...ends, first: other }, habits);
-  const [better, worse] = set.cost < main.cost ? [set, main] : [main, set];
-  if (worse.overflow || worse.cost > better.cost + MARGIN) return better;
-  return {
-    ...better,
-    tests: better.tests.map((t, i) => {
-      const w = worse.tests[i];
-      return t && w ? { ...t, earliest: Math.min(t.earliest, w.earliest), latest: Math.max(t.latest, w.latest) } : t;
-    }),
-  };
+  if (!gap.first || !other) return main;
+  const gapIfSet = { ...gap, first: { ...gap.first, ...other } };
+  const endsIfSet = { ...ends, first: other.offset };
+  const set = { gap: gapIfSet, ends: endsIfSet, times: timesInGap(gapIfSet, endsIfSet, habits) };
+  const [better, worse] = set.times.cost < main.times.cost ? [set, main] : [main, set];
+  if (worse.times.overflow || worse.times.cost > better.times.cost + MARGIN) return better;
+  const tests = better.times.tests.map((t, i) => {
+    const w = worse.times.tests[i];
+    return t && w ? { ...t, earliest: Math.min(t.earliest, w.earliest), latest: Math.max(t.latest, w.latest) } : t;
+  });
+  return { ...better, times: { ...better.times, tests } };
 }
 
 /** The incidents of a gap. */

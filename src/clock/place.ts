@@ -63,13 +63,13 @@ export function place(history: ClockHistory, start?: Checkpoint): PlaceResult {
       usualDrift: driftOf(drift).rate,
     };
     drift = learn(drift, gap, ends, t?.keeps === true);
-    return { gap, ends, times: followGap({ gap, ends }, history.habits) };
+    return followGap(gap, ends, history.habits);
   });
   const rates = reports.map((r) => rateOf(r, history.habits.driftPpm));
   const incidents: Incident[] = [];
   const checkpoints: Checkpoint[] = [];
   reports.forEach((report, i) => {
-    const { first } = report.gap;
+    const first = gaps[i]?.first;
     const previous = gaps[i - 1];
     // Not where a download shows two clocks by itself: it cannot be cut in the middle.
     const whole =

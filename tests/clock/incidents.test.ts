@@ -1,0 +1,149 @@
+/** What happened to a meter's clock, told with its likely cause. The clock is right at the first download, in UTC. */
+import { describe, expect, it } from 'vitest';
+import { lengthInWords } from '../../src/clock/sentences.ts';
+import { download, placed, showing, stamped, utc } from './hand-made.ts';
+
+const HOUR_S = 3600;
+const DAY_S = 24 * HOUR_S;
+
+/** One change somewhere between two downloads on 5 March 2026, after which the clock shows this at 18:00. */
+const changedTo = (clockAtSix: string) =>
+  placed([
+    download('D1', [showing('2026-03-05T08:00:00', '2026-03-05T08:00:00')]),
+    stamped('t', '2026-03-05T10:00:00'),
+    download('D2', [showing('2026-03-05T18:00:00', clockAtSix)]),
+  ]);
+
+describe('a clock that was set wrongly by hand', () => {
+  it.each([
+    ['an hour ahead', '2026-03-05T19:00:00', HOUR_S, 'set an hour off: summer time forgotten, or taken the wrong way'],
+    [
+      'an hour behind',
+      '2026-03-05T17:00:00',
+      -HOUR_S,
+      'set an hour off: summer time forgotten, or taken the wrong way',
+    ],
+    ['twelve hours ahead', '2026-03-06T06:00:00', 12 * HOUR_S, 'set twelve hours off: morning and afternoon exchanged'],
+    [
+      'twelve hours behind',
+      '2026-03-05T06:00:00',
+      -12 * HOUR_S,
+      'set twelve hours off: morning and afternoon exchanged',
+    ],
+    // 5 March as 3 May: 26 days of March, 30 of April and 3 of May later.
+    ['with day and month exchanged', '2026-05-03T18:00:00', 59 * DAY_S, 'set with day and month exchanged'],
+    ['with the year before', '2025-03-05T18:00:00', -365 * DAY_S, 'set with a wrong year'],
+    // 29 February 2028 lies in between.
+    ['with a year to come', '2029-03-05T18:00:00', (3 * 365 + 1) * DAY_S, 'set with a wrong year'],
+    ['by no usual slip', '2026-03-05T21:17:00', 3 * HOUR_S + 17 * 60, 'no usual cause fits the size'],
+  ])('%s is told with its size and cause', (_, clock, sizeS, likelyCause) => {
+    const { incidents } = changedTo(clock);
+    expect(incidents).toHaveLength(1);
+    expect(incidents[0]).toMatchObject({ kind: 'clock-changed', likelyCause });
+    // Both downloads know the offset to a second, and 10 hours of drift are 3.6 s.
+    expect(Math.abs((incidents[0]?.sizeS ?? Number.NaN) - sizeS)).toBeLessThanOrEqual(4);
+    expect(incidents[0]?.earliest).toBeGreaterThanOrEqual(utc('2026-03-05T08:00:00'));
+    expect(incidents[0]?.latest).toBeLessThanOrEqual(utc('2026-03-05T18:00:01'));
+  });
+
+  it('says when, by how much and why in one sentence', () => {
+    expect(changedTo('2026-03-05T17:00:00').incidents[0]?.explanation).toBe(
+      "The meter's clock was changed by 1 h backwards between 2026-03-05 08:00 and 2026-03-05 18:00 (Etc/UTC): set an hour off: summer time forgotten, or taken the wrong way.",
+    );
+  });
+});
+
+describe('a clock that was put right', () => {
+  const putRight = (clockBefore: string) =>
+    placed([
+      download('D1', [showing('2026-03-05T08:00:00', clockBefore)]),
+      download('D2', [showing('2026-03-05T18:00:00', '2026-03-05T18:00:00')]),
+    ]).incidents;
+
+  it.each([
+    ['2026-03-05T09:00:00', -HOUR_S, 'put right after being an hour off: summer time'],
+    ['2026-03-05T20:00:00', -12 * HOUR_S, 'put right after being twelve hours off'],
+    ['2026-03-05T07:55:00', 300, 'set by eye'],
+    ['2026-05-03T08:00:00', -59 * DAY_S, 'date put right'],
+    ['2026-03-05T10:20:00', -(2 * HOUR_S + 20 * 60), 'set by hand'],
+  ])('from %s at 08:00 is told with what it had been', (clock, sizeS, likelyCause) => {
+    const incidents = putRight(clock);
+    expect(incidents).toMatchObject([{ kind: 'clock-changed', likelyCause }]);
+    expect(Math.abs((incidents[0]?.sizeS ?? Number.NaN) - sizeS)).toBeLessThanOrEqual(4);
+  });
+});
+
+describe('a power loss', () => {
+  const loss = (clockAtSix: string) => changedTo(clockAtSix).incidents;
+
+  it('is told with its time, and with what must be entered again', () => {
+    // The default date plus 4 hours at 18:00: power was lost at 14:00 (4 hours of drift: 1.4 s).
+    const incidents = loss('2010-01-01T04:00:00');
+    expect(incidents).toMatchObject([
+      {
+        kind: 'power-loss',
+        likelyCause: 'power lost: the clock started again at its default date',
+        explanation:
+          'The meter lost power between 2026-03-05 13:59 and 2026-03-05 14:00 (Etc/UTC). Date, time and the target range in the meter must be entered again.',
+      },
+    ]);
+    expect(Math.abs((incidents[0]?.earliest ?? 0) - utc('2026-03-05T14:00:00'))).toBeLessThan(3000);
+    expect(Math.abs((incidents[0]?.latest ?? 0) - utc('2026-03-05T14:00:00'))).toBeLessThan(3000);
+  });
+
+  it('is not what a clock shows that has run for longer than the time between two downloads', () => {
+    // 11 hours after the default date, but only 10 hours have passed.
+    expect(loss('2010-01-01T11:00:00').map((i) => i.kind)).toEqual(['clock-changed']);
+  });
+});
+
+describe('a clock that runs off faster than its kind should', () => {
+  // 300 ppm: 777.6 s in 30 days, where the profile allows 100 ppm.
+  const month = (k: number) => new Date(Date.UTC(2026, 0, 1, 10) + k * 30 * 86_400_000).toISOString().slice(0, 19);
+  const ahead = (k: number, s: number) => new Date(Date.parse(`${month(k)}Z`) + s * 1000).toISOString().slice(0, 19);
+  const at = (k: number, s: number) => download(`D${k}`, [showing(month(k), ahead(k, s))]);
+
+  it('is told as drift in every gap, and not as somebody who sets it again and again', () => {
+    const { incidents } = placed([at(0, 0), at(1, 778), at(2, 1555), at(3, 2333)]);
+    expect(incidents.map((i) => i.kind)).toEqual(['fast-drift', 'fast-drift', 'fast-drift']);
+    expect(incidents[0]).toMatchObject({
+      likelyCause: 'the clock runs off faster than its kind should',
+      explanation:
+        "Between 2026-01-01 10:00 and 2026-01-31 10:00 the meter's clock gained 778 seconds a month (300 ppm), more than the 100 ppm of its profile. Have the meter checked.",
+    });
+    expect(incidents[0]?.earliest).toBe(utc('2026-01-01T10:00:00'));
+    expect(incidents[0]?.latest).toBe(utc('2026-01-31T10:00:00') + 100);
+  });
+
+  it('is told as losing where it loses', () => {
+    const { incidents } = placed([at(0, 0), at(1, -778), at(2, -1555)]);
+    expect(incidents.map((i) => i.kind)).toEqual(['fast-drift', 'fast-drift']);
+    expect(incidents[1]?.explanation).toContain('lost 777 seconds a month');
+  });
+
+  it('is told as set by hand where one gap alone is off, or the next one the other way', () => {
+    expect(placed([at(0, 0), at(1, 778), at(2, 790)]).incidents.map((i) => i.kind)).toEqual(['clock-changed']);
+    expect(placed([at(0, 0), at(1, 778), at(2, 0)]).incidents.map((i) => i.kind)).toEqual([
+      'clock-changed',
+      'clock-changed',
+    ]);
+  });
+
+  it('is no incident within the limit', () => {
+    // 99 ppm: 256.6 s in 30 days.
+    expect(placed([at(0, 0), at(1, 257), at(2, 513)]).incidents).toEqual([]);
+  });
+});
+
+it.each([
+  [0, '0 s'],
+  [400, '0 s'],
+  [42_000, '42 s'],
+  [-192_000, '3 min 12 s'],
+  [7_500_000, '2 h 5 min'],
+  [86_400_000, '1 day'],
+  [2 * 86_400_000 + 5 * 3_600_000, '2 days 5 h'],
+  [40 * 86_400_000 + 3_600_000, '40 days'],
+])('%d ms are %s in words', (ms, words) => {
+  expect(lengthInWords(ms)).toBe(words);
+});
