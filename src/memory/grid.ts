@@ -43,10 +43,6 @@ export interface Grid {
 /** A score, infinite outside the grid. */
 export const at = (layer: Float64Array, cell: number): number => layer[cell] ?? Number.POSITIVE_INFINITY;
 
-/** The best score of a cell. */
-const reach = ({ plain, gone, filled, covered }: Grid['scores'], cell: number): number =>
-  Math.min(at(plain, cell), at(gone, cell), at(filled, cell), at(covered, cell));
-
 /** Scores every cell. */
 export function fillGrid(question: Question, relations: Relations, taste: Taste): Grid {
   const { known, told, sightings } = question;
@@ -55,6 +51,9 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
   const layer = (): Float64Array => new Float64Array(cells).fill(Number.POSITIVE_INFINITY);
   const scores = { plain: layer(), gone: layer(), filled: layer(), covered: layer() };
   const { plain, gone, filled, covered } = scores;
+  /** The best score of a cell, and the best in which no place has just gone missing. */
+  const reach = layer();
+  const open = layer();
   const how = new Uint8Array(cells);
   const filledFrom = new Int32Array(cells);
   const coveredFrom = new Int32Array(cells);
@@ -76,21 +75,20 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
 
       let least = cell === 0 ? 0 : Number.POSITIVE_INFINITY;
       if (t > 0 && !isBehindTest) {
-        least = reach(scores, cell - 1);
+        least = at(reach, cell - 1);
         how[cell] = HOLE;
       } else if (t > 0 && before?.kind === 'place') {
         const relation = relations.at(k - 1, t - 1);
         if (relation !== APART) {
           const clash = (relation + relations.otherCost(t - 1)) * COST;
-          least = reach(scores, above - 1) + (relation === SAME ? taste.match : clash);
+          least = at(reach, above - 1) + (relation === SAME ? taste.match : clash);
           how[cell] = relation === SAME ? MATCH : CLASH;
         }
       }
       // What a hole may cover is not told over: no gap closes in front of it.
       if (before?.kind === 'gap' && next?.kind !== 'hole') {
-        const open = Math.min(at(plain, above), at(filled, above), at(covered, above));
-        if (open < least) {
-          least = open;
+        if (at(open, above) < least) {
+          least = at(open, above);
           how[cell] = CLOSE;
         }
         gone[cell] = at(gone, above);
@@ -98,8 +96,7 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
       plain[cell] = least;
 
       if (before?.kind === 'place' && t > 0) {
-        const open = Math.min(at(plain, above), at(filled, above), at(covered, above));
-        gone[cell] = Math.min(open + DELETED_RUN * COST, at(gone, above)) + taste.tie;
+        gone[cell] = Math.min(at(open, above) + DELETED_RUN * COST, at(gone, above)) + taste.tie;
       } else if (before?.kind === 'place' && next?.kind !== 'hole')
         gone[cell] = oldestGoneCost(question, places[k] ?? 0) * COST + k * taste.tie;
 
@@ -109,7 +106,7 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
         for (let start = t - 1; start >= first && sightings[start]; start--) {
           run += prices.cost(k, start) * COST + prices.ties(k, start) * taste.tie;
           const from = k * width + start;
-          const score = run + (room === undefined ? reach(scores, from) : Math.min(at(plain, from), at(gone, from)));
+          const score = run + (room === undefined ? at(reach, from) : Math.min(at(plain, from), at(gone, from)));
           if (score >= at(filled, cell)) continue;
           filled[cell] = score;
           filledFrom[cell] = start;
@@ -128,6 +125,8 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
           coveredFrom[cell] = start;
         }
       }
+      open[cell] = Math.min(least, at(filled, cell), at(covered, cell));
+      reach[cell] = Math.min(at(open, cell), at(gone, cell));
     }
   }
   return { width, scores, how, filledFrom, coveredFrom, isBounded: (k) => roomAt(k) !== undefined };

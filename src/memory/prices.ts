@@ -27,15 +27,15 @@ export function newCosts(question: Question, relations: Relations): NewCosts {
     cost(k, t) {
       const repeat = relations.repeatCost(t);
       const item = known[k];
+      if (item?.kind === 'place') return repeat + NEW_IN_MIDDLE;
       if (item === undefined) return repeat + (atEnd[t] ?? 0);
-      if (item.kind === 'place') return repeat + NEW_IN_MIDDLE;
       const told = sightings[t];
       const fits = !runGoesBack(before[k], told) && !runGoesBack(told, behind[k]);
       return fits ? repeat : repeat + RUN_RESTART;
     },
     ties(k, t) {
       const told = sightings[t];
-      if (!told) return 0;
+      if (!told || known[k]?.kind === 'place') return 0;
       // A gap was left by an earlier download: what sits in it was made before, and what is newest was made since.
       const isOlder = question.clock.isOlderStamp(told);
       const wrongSide = isOlder === (known[k]?.kind !== 'gap');

@@ -42,7 +42,8 @@ export const claimantOf = (place: Place, told: Sighting): number =>
 
 function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): number {
   if (slotsDiffer(known, told)) return APART;
-  const [a, b] = [known.record, told.record];
+  const a = known.record;
+  const b = told.record;
   const time = sharesTime(a, b);
   const run = sharesRun(a, b);
   const content = sharesContent(a, b);
@@ -62,7 +63,8 @@ function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): n
  * order's (running number), the result's (time, values) or the lot's alone, and by a character or two.
  */
 function looksDamaged(a: TestRecord, b: TestRecord): boolean {
-  const [time, content] = [sameTime(a, b), sharesContent(a, b)];
+  const time = sameTime(a, b);
+  const content = sharesContent(a, b);
   if (differ(a.runNumber, b.runNumber)) return time && content && !differ(a.lot, b.lot);
   if (time && content) return true;
   return !differ(a.lot, b.lot) && ((time && nearContent(a, b)) || (content && nearTime(a, b)));
