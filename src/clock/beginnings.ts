@@ -21,6 +21,11 @@ export interface Beginning {
   readonly from?: number;
   /** Offset right after the change, for a hand: wall minus true time. Free for an unexplained change. */
   readonly offset?: Span;
+  /**
+   * By how much the change moved the clock that was running, ms: somebody pressed the hour button once, for summer time
+   * or by mistake, and left minutes and seconds as they were. Such a clock is as far off as before, give or take an hour.
+   */
+  readonly moved?: number;
 }
 
 /** What an epoch's first stamp and the gap around it allow. */
@@ -93,6 +98,7 @@ export function beginnings(s: Setting, last?: { readonly offset: Span; readonly 
       for (const jump of part.shifted(k)) hand('year', o + jump.by, o + jump.by, meet(jump.when, window));
     }
   }
+  for (const moved of [-HOUR, HOUR]) out.push({ kind: 'hour', cost: CHANGE_COST.hour, when: window, moved });
   out.push({ kind: 'unexplained', cost: CHANGE_COST.unexplained, when: window });
   return out;
 }

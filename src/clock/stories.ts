@@ -153,6 +153,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
   const finish = (cost: number, report: (cost: number, epochs: Epoch[]) => void): void => {
     const epochs: Epoch[] = new Array(parts.length);
     let before = Number.POSITIVE_INFINITY; // the epoch at hand ended before this
+    let moved: Span | undefined; // its last offset, as far as the epoch after it says: the same clock, moved
     for (let e = parts.length - 1; e >= 0; e--) {
       const part = parts[e];
       const first = part && stamps[part.from];
@@ -161,6 +162,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       const play = rate * (last.wall - first.wall);
       let atLast = part.forwardLast;
       if (e === parts.length - 1 && chain.last) atLast = meet(atLast, chain.last);
+      if (moved) atLast = meet(atLast, moved);
       atLast = { lo: Math.max(atLast.lo, last.wall - Math.min(before, last.within.hi)), hi: atLast.hi };
       if (atLast.lo > atLast.hi) return;
       const atFirst = meet(part.atFirst, { lo: atLast.lo - play, hi: atLast.hi + play });
@@ -179,6 +181,12 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
         }
         if (when.lo > when.hi) return;
         before = when.hi;
+        const stampBefore = stamps[part.from - 1];
+        moved = undefined;
+        if (b.moved !== undefined && stampBefore) {
+          const across = playAcross(b.moved, stampBefore, first, rate);
+          moved = { lo: atFirst.lo - b.moved - across, hi: atFirst.hi - b.moved + across };
+        }
       }
       epochs[e] = { from: part.from, to: part.to, ...(b ? { beginning: b } : {}), atFirst, atLast, when, within };
     }
@@ -232,14 +240,11 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
         if (more + (rest > 0 ? (rest - 1) * CHANGE_COST.loss + leastLast() : 0) > limit()) continue;
         const since = meet(b.when, { lo: low, hi: window.hi });
         if (since.lo > since.hi) continue;
-        const start = offsetAtFirst(
-          b,
-          since,
-          next,
-          Math.max(low, next.within.lo),
-          Math.min(window.hi, next.within.hi),
-          drift,
-        );
+        const within = { lo: Math.max(low, next.within.lo), hi: Math.min(window.hi, next.within.hi) };
+        const start =
+          b.moved === undefined
+            ? offsetAtFirst(b, since, next, within, drift)
+            : movedOffset(b.moved, forwardLast, s, next, within, rate);
         if (start.lo > start.hi) continue;
         if (++visited > STORY_LIMIT) {
           overflow = true;
@@ -295,9 +300,9 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
   return { best, overflow };
 }
 
-/** The offset at an epoch's first stamp, from how and when it began. `floor` and `ceiling` bound the true time of the stamp. */
-function offsetAtFirst(b: Beginning, since: Span, first: Stamp, floor: number, ceiling: number, drift: number): Span {
-  const order = { lo: first.wall - ceiling, hi: first.wall + first.resolutionMs - floor };
+/** The offset at an epoch's first stamp, from how and when it began. `within` bounds the true time of the stamp. */
+function offsetAtFirst(b: Beginning, since: Span, first: Stamp, within: Span, drift: number): Span {
+  const order = orderedOffset(first, within);
   if (b.from !== undefined) {
     // It has run from a known stamp: offset right after the loss is `from` minus the moment of the loss.
     const ran = (drift * Math.max(0, first.wall + first.resolutionMs - b.from)) / (1 - drift);
@@ -305,10 +310,26 @@ function offsetAtFirst(b: Beginning, since: Span, first: Stamp, floor: number, c
   }
   if (!b.offset) return order;
   // Furthest drift since the setting, for the earliest setting: solve t = wall - offset(t) for both ends.
-  const latest = Math.min(ceiling, (first.wall + first.resolutionMs - b.offset.lo - drift * since.lo) / (1 - drift));
-  const earliest = Math.max(floor, (first.wall - b.offset.hi + drift * since.lo) / (1 + drift));
+  const latest = Math.min(within.hi, (first.wall + first.resolutionMs - b.offset.lo - drift * since.lo) / (1 - drift));
+  const earliest = Math.max(within.lo, (first.wall - b.offset.hi + drift * since.lo) / (1 + drift));
   return meet(order, {
     lo: b.offset.lo - drift * Math.max(0, latest - since.lo),
     hi: b.offset.hi + drift * Math.max(0, earliest - since.lo),
   });
+}
+
+/** The offsets at a stamp that the order of events allows. */
+const orderedOffset = (s: Stamp, within: Span): Span => ({
+  lo: s.wall - within.hi,
+  hi: s.wall + s.resolutionMs - within.lo,
+});
+
+/** How far a clock that was moved by hand but never stopped can have drifted from one stamp to the next. */
+const playAcross = (moved: number, last: Stamp, next: Stamp, rate: number): number =>
+  rate * Math.max(0, next.wall + next.resolutionMs - moved - last.wall);
+
+/** The offset at an epoch's first stamp where a running clock was moved by a fixed amount since the stamp before. */
+function movedOffset(moved: number, atLast: Span, last: Stamp, next: Stamp, within: Span, rate: number): Span {
+  const play = playAcross(moved, last, next, rate);
+  return meet(orderedOffset(next, within), { lo: atLast.lo + moved - play, hi: atLast.hi + moved + play });
 }

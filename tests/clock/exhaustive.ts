@@ -24,6 +24,7 @@ const KINDS: readonly { kind: string; cost: number; slips: readonly number[] }[]
   { kind: 'loss', cost: 2, slips: [0] },
   { kind: 'set-right', cost: 2, slips: [0] },
   { kind: 'hour', cost: 4, slips: [-HOUR, HOUR] },
+  { kind: 'moved', cost: 4, slips: [-HOUR, HOUR] },
   { kind: 'half-day', cost: 4, slips: [-12 * HOUR, 12 * HOUR] },
   { kind: 'unexplained', cost: 9, slips: [0] },
 ];
@@ -75,9 +76,11 @@ function solveStory(gap: SmallGap, changes: readonly Begin[], unit: number): { l
     const change = changes.find((c) => c.at === i);
     const j = i + 1;
     row({ [`t${j}`]: 1, [`t${i}`]: -1 }, 0);
-    if (!change) {
-      row({ [`o${j}`]: 1, [`o${i}`]: -1, [`t${j}`]: -gap.drift, [`t${i}`]: gap.drift }, undefined, 0);
-      row({ [`o${j}`]: 1, [`o${i}`]: -1, [`t${j}`]: gap.drift, [`t${i}`]: -gap.drift }, 0);
+    if (!change || change.kind === 'moved') {
+      // The same clock goes on, perhaps moved by an hour; it drifts all the while.
+      const by = (change ? change.slip / unit : 0) - (shifts[j] ?? 0) + (shifts[i] ?? 0);
+      row({ [`o${j}`]: 1, [`o${i}`]: -1, [`t${j}`]: -gap.drift, [`t${i}`]: gap.drift }, undefined, by);
+      row({ [`o${j}`]: 1, [`o${i}`]: -1, [`t${j}`]: gap.drift, [`t${i}`]: -gap.drift }, by);
       continue;
     }
     const s = `s${j}`;

@@ -15,6 +15,7 @@ import { decodeCapture } from '../../src/wire/decode.ts';
 
 /** How one test's time came out. */
 export interface JudgedTime {
+  readonly test: TrueTest;
   readonly basis: string;
   /** Estimate minus truth, ms; absent without an estimate. */
   readonly error?: number;
@@ -142,6 +143,7 @@ function judgeTimes(
     const outside = Math.max((p.earliest ?? -Infinity) - test.at, test.at - (p.latest ?? Infinity), 0);
     return [
       {
+        test,
         basis: p.basis,
         ...(p.takenAt === undefined ? {} : { error: p.takenAt - test.at }),
         outside,
