@@ -8,9 +8,10 @@
 import type { Instant } from '../../core/instant.ts';
 import { formatWall } from '../../core/meter-time.ts';
 import type { TestRecord } from '../../core/reading.ts';
-import type { Talk, TalkEffect, TalkInput, TalkOutcome, TalkProgress } from '../talk.ts';
+import type { Talk, TalkEffect, TalkInput, TalkOutcome } from '../talk.ts';
 import { agrees, isDue, untilFullSecond, wallOfSecond } from './clock-check.ts';
 import { encodeLine } from './codec.ts';
+import { countUnusable, isEndless, keepLines, takeAnswer, triedAgain, withRepaired } from './collected.ts';
 import { decodeChunk, type LineFrame, NO_TAIL } from './decoder.ts';
 import {
   LINE_TIMINGS,
@@ -22,9 +23,9 @@ import {
   type Stage,
 } from './line-state.ts';
 import { type ClockReading, type MeterLine, type MeterMessage, parseMessage, slotOfBody } from './messages.ts';
+import { outcomeNow, refused, report } from './outcome.ts';
 import { type Claim, inSlotOrder, isProven } from './proof.ts';
-import { linesInOrder, slotsToFetch } from './repair.ts';
-import { cutTrouble, endlessTrouble, refusedTrouble, unusableTrouble } from './trouble.ts';
+import { endlessTrouble } from './trouble.ts';
 
 export { LINE_TIMINGS, type LineState, type LineTalkOptions, type LineTimings } from './line-state.ts';
 
@@ -44,8 +45,6 @@ const INITIAL: LineState = {
   clockSet: false,
 };
 
-/** Lines that a meter may send to one question before it counts as endless, whatever it says that it holds. */
-const PATIENCE = 1000;
 /** Waits for the rest of a line that is still arriving, before HELLO is sent into it. */
 const GRACES = 3;
 
@@ -98,7 +97,7 @@ const BYE = encodeLine('BYE');
 
 /** Asks who is there, and goes on with `resume` once the same meter has answered. */
 function wake(state: LineState, resume: Resume, turn: Turn): LineState {
-  report(state, 'waking', turn);
+  report(state, 'waking', turn.effects);
   return ask(state, { kind: 'waking', tries: 1, graces: 0, resume }, HELLO, turn.timings.wakeMs, turn);
 }
 
@@ -110,7 +109,7 @@ function read(state: LineState, turn: Turn): LineState {
   }
   const afresh = state.isStale ? { merged: new Map(), suspects: new Set<number>(), wasRenewed: true } : {};
   const next = { ...state, ...afresh, isStale: false, readTries: state.readTries + 1 };
-  report(next, 'reading', turn);
+  report(next, 'reading', turn.effects);
   return ask(next, { kind: 'reading', added: 0, sawDamage: false }, READ, turn.timings.firstByteMs, turn);
 }
 
@@ -120,7 +119,7 @@ function repair(state: LineState, plan: RepairPlan, turn: Turn): LineState {
   if (state.claim && isProven(inSlotOrder(state.merged), state.claim)) return afterProof(state, 0, turn);
   const [slot] = plan.slots;
   if (slot === undefined) return read(state, turn);
-  report(state, 'repairing', turn);
+  report(state, 'repairing', turn.effects);
   const line = encodeLine('READ', { from: slot, to: slot });
   return ask(state, { kind: 'repairing', plan }, line, turn.timings.firstByteMs, turn);
 }
@@ -155,12 +154,6 @@ function onBytes(state: LineState, data: Uint8Array, turn: Turn): LineState {
       : onFrame(next, frame, turn);
   }
   return next;
-}
-
-function isEndless(state: LineState): boolean {
-  if (state.stage.kind === 'docked') return false;
-  const { held = 0, capacity = 0 } = state.meter ?? {};
-  return state.framesSinceAsked > Math.max(PATIENCE, 4 * (held + capacity));
 }
 
 function onFrame(state: LineState, frame: LineFrame, turn: Turn): LineState {
@@ -221,7 +214,7 @@ function onRec(
   const { stage } = state;
   if (stage.kind === 'repairing' && slot === stage.plan.slots[0]) {
     const next = { ...state, stage: { ...stage, got: body } };
-    report(next, 'repairing', turn, test);
+    report(next, 'repairing', turn.effects, test);
     return next;
   }
   if (stage.kind !== 'reading') return state;
@@ -233,7 +226,7 @@ function onRec(
   };
   const added = stage.added + (slot === undefined || state.merged.has(slot) ? 0 : 1);
   const next: LineState = { ...state, stage: { ...stage, lines, added, sawDamage: false } };
-  report(next, 'reading', turn, test);
+  report(next, 'reading', turn.effects, test);
   return next;
 }
 
@@ -244,42 +237,9 @@ function onEnd(state: LineState, claim: Claim, turn: Turn): LineState {
     return repairAgain(state, stage.plan, turn);
   }
   if (stage.kind !== 'reading') return state;
-  const lines = linesInOrder(stage.lines);
-  const told = new Map<number, string>();
-  for (const line of lines) if (line.slot !== undefined) told.set(line.slot, line.body);
-  const slotless = lines.filter((line) => line.slot === undefined).length;
-  const isWhole =
-    told.size + slotless === lines.length &&
-    isProven(
-      lines.map((line) => line.body),
-      claim,
-    );
-  if (isWhole) return afterProof({ ...state, merged: told, claim }, slotless, turn);
-
-  const kept = keepLines(state);
-  // More slots than the meter holds: some of the older answers are of a memory that has changed since.
-  const next = { ...kept, claim, merged: kept.merged.size > claim.count ? told : kept.merged };
-  const slots = slotsToFetch({
-    told: new Set(next.merged.keys()),
-    suspects: next.suspects,
-    capacity: next.meter?.capacity ?? 0,
-    isRing: next.meter?.order === 'ring',
-    expected: claim.count,
-  });
-  return repair(next, { slots, tries: 1 }, turn);
-}
-
-/** Puts the lines of the answer so far with those of the answers before it; the newer body of a slot counts. */
-function keepLines(state: LineState): LineState {
-  if (state.stage.kind !== 'reading') return state;
-  const merged = new Map(state.merged);
-  const suspects = new Set(state.suspects);
-  for (const line of linesInOrder(state.stage.lines)) {
-    if (line.slot === undefined) continue;
-    merged.set(line.slot, line.body);
-    if (line.afterDamage) suspects.add(line.slot);
-  }
-  return { ...state, merged, suspects };
+  const told = takeAnswer(state, claim);
+  if (told.isProven) return afterProof(told.state, told.slotless, turn);
+  return repair(told.state, { slots: told.missing, tries: 1 }, turn);
 }
 
 /** The first slot of the plan has been answered, by a line or by none. */
@@ -287,19 +247,11 @@ function afterRepair(state: LineState, plan: RepairPlan, got: string | undefined
   return repair(withRepaired(state, plan, got), { slots: plan.slots.slice(1), tries: 1 }, turn);
 }
 
-function withRepaired(state: LineState, plan: RepairPlan, got: string | undefined): LineState {
-  const [slot] = plan.slots;
-  return slot === undefined || got === undefined ? state : { ...state, merged: new Map(state.merged).set(slot, got) };
-}
-
 /** The first slot of the plan came damaged, or not at all. */
 function repairAgain(state: LineState, plan: RepairPlan, turn: Turn): LineState {
   const next = triedAgain(plan, turn.timings);
   return next ? repair(state, next, turn) : read(state, turn);
 }
-
-const triedAgain = (plan: RepairPlan, timings: LineTimings): RepairPlan | undefined =>
-  plan.tries < timings.tries ? { ...plan, tries: plan.tries + 1 } : undefined;
 
 /** END's proof holds. `slotless`: lines of the answer that count in the proof but tell no slot. */
 function afterProof(state: LineState, slotless: number, turn: Turn): LineState {
@@ -309,13 +261,6 @@ function afterProof(state: LineState, slotless: number, turn: Turn): LineState {
   // The meter said that it holds more than it told: results were deleted since, or one of the two is wrong.
   if (next.claim && next.meter && next.claim.count < next.meter.held) return wake(next, { kind: 'recount' }, turn);
   return proven(next, turn);
-}
-
-function countUnusable(state: LineState): number {
-  const capacity = state.meter?.capacity ?? 0;
-  let unusable = 0;
-  for (const [slot, body] of state.merged) if (slot > capacity || !parseMessage(body).ok) unusable++;
-  return unusable;
 }
 
 function proven(state: LineState, turn: Turn): LineState {
@@ -336,7 +281,7 @@ function onSafe(state: LineState, turn: Turn): LineState {
 
 function awaitSecond(state: LineState, tries: number, turn: Turn): LineState {
   if (tries > turn.timings.tries) return finish(state, turn);
-  report(state, 'setting', turn);
+  report(state, 'setting', turn.effects);
   turn.effects.push({ kind: 'timer', afterMs: untilFullSecond(turn.at) });
   return { ...state, stage: { kind: 'awaiting-second', tries } };
 }
@@ -356,7 +301,7 @@ function onClock(state: LineState, reading: ClockReading, turn: Turn): LineState
 
 /** A test that was made while the meter is plugged in. */
 function onNew(state: LineState, test: TestRecord, turn: Turn): LineState {
-  report(state, state.stage.kind === 'docked' ? 'waiting' : 'reading', turn, test);
+  report(state, state.stage.kind === 'docked' ? 'waiting' : 'reading', turn.effects, test);
   return state.readTries > 0 && !state.isProven ? { ...state, isStale: true } : state;
 }
 
@@ -423,7 +368,7 @@ function onStillAsleep(state: LineState, stage: Extract<Stage, { kind: 'waking' 
   }
   if (stage.tries >= wakeTries) return end(state, outcomeNow(state, 'the meter fell silent'), turn);
   const tries = stage.tries + 1;
-  report(state, 'waking', turn);
+  report(state, 'waking', turn.effects);
   turn.effects.push(
     { kind: 'send', data: HELLO },
     { kind: 'timer', afterMs: tries < wakeTries ? wakeMs : firstByteMs },
@@ -441,47 +386,17 @@ function onStop(state: LineState, turn: Turn): LineState {
 /** The memory is safe and the clock is dealt with. */
 function finish(state: LineState, turn: Turn): LineState {
   if (!turn.options.stayDocked) return leave(state, outcomeNow(state, ''), turn);
-  report(state, 'waiting', turn);
+  report(state, 'waiting', turn.effects);
   turn.effects.push({ kind: 'timer-off' });
   return { ...state, stage: { kind: 'docked' } };
 }
 
 function leave(state: LineState, outcome: TalkOutcome, turn: Turn): LineState {
-  report(state, 'leaving', turn);
+  report(state, 'leaving', turn.effects);
   return ask(state, { kind: 'leaving', outcome }, BYE, turn.timings.byeMs, turn);
 }
 
 function end(state: LineState, outcome: TalkOutcome, turn: Turn): LineState {
   turn.effects.push({ kind: 'timer-off' }, { kind: 'end', outcome });
   return { ...state, stage: { kind: 'ended' } };
-}
-
-/** Slots that were told so far. */
-function countRead(state: LineState): number {
-  return state.merged.size + (state.stage.kind === 'reading' ? state.stage.added : 0);
-}
-
-/** How the conversation stands if it ended now; `why` is said where the memory is not whole. */
-function outcomeNow(state: LineState, why: string): TalkOutcome {
-  if (state.stage.kind === 'leaving') return state.stage.outcome;
-  if (state.isProven && state.unusable === 0) return { complete: true, clockSet: state.clockSet };
-  const trouble = state.isProven ? unusableTrouble(state) : cutTrouble(state, countRead(state), why);
-  return { complete: false, clockSet: false, trouble };
-}
-
-const refused = (state: LineState): TalkOutcome => ({
-  complete: false,
-  clockSet: false,
-  trouble: refusedTrouble(state),
-});
-
-function report(state: LineState, phase: TalkProgress['phase'], turn: Turn, test?: TestRecord): void {
-  const { meter } = state;
-  const progress: TalkProgress = {
-    phase,
-    ...(meter ? { meter: meter.identity, held: meter.held } : {}),
-    read: countRead(state),
-    ...(test ? { test } : {}),
-  };
-  turn.effects.push({ kind: 'progress', progress });
 }
