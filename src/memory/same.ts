@@ -81,12 +81,16 @@ export function nearTime(a: TestRecord, b: TestRecord): boolean {
   return length > 0 && near(a.meterTimeText.slice(0, length), b.meterTimeText.slice(0, length));
 }
 
-/** Results of one kind that differ in a character or two of a value or code. */
-export const nearContent = (a: TestRecord, b: TestRecord): boolean =>
-  a.kind === b.kind &&
-  a.values.length === b.values.length &&
-  near(a.errorCode ?? '', b.errorCode ?? '') &&
-  a.values.every((value, i) => near(value.value, b.values[i]?.value ?? ''));
+/** Results of one kind that differ in a character or two of a value or code, as far as a cut one goes. */
+export function nearContent(a: TestRecord, b: TestRecord): boolean {
+  const [short, long] = a.values.length < b.values.length ? [a, b] : [b, a];
+  return (
+    a.kind === b.kind &&
+    near(a.errorCode ?? '', b.errorCode ?? '') &&
+    (short.values.length === long.values.length || short.open === true) &&
+    short.values.every((value, i) => near(value.value, long.values[i]?.value ?? ''))
+  );
+}
 
 /** Both carry the same running number. */
 export const sharesRun = (a: TestRecord, b: TestRecord): boolean => bothAre(a.runNumber, b.runNumber);

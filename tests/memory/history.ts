@@ -346,20 +346,27 @@ class ImaginedMeter {
     return { record, test: test.index, damaged: false };
   }
 
-  /** One byte changed so that the sum still fits: one fact of one record. */
+  /** One character changed in one fact of one record; some other byte of the frame makes up for it in the sum. */
   #damage(record: TestRecord): TestRecord {
     const what = this.#chance.pick(['value', 'value', 'time', 'run', 'lot']);
     if (what === 'time' && record.meterTime) {
-      const meterTime = meterTimeOf(wall(record.meterTime.wall + 10 * MINUTE), record.meterTime.resolutionMs);
+      const { wall: shown, resolutionMs } = record.meterTime;
+      const isEven = Math.floor(shown / MINUTE) % 2 === 0;
+      const meterTime = meterTimeOf(wall(shown + (isEven ? MINUTE : -MINUTE)), resolutionMs);
       return { ...record, meterTime, meterTimeText: meterTime.text };
     }
-    if (what === 'run' && record.runNumber !== undefined) return { ...record, runNumber: record.runNumber + 40 };
+    if (what === 'run' && record.runNumber !== undefined) return { ...record, runNumber: otherDigit(record.runNumber) };
     if (what === 'lot' && record.lot !== undefined) return { ...record, lot: '1260003' };
     if (record.errorCode !== undefined) return { ...record, errorCode: 'E5' };
     const [first, ...rest] = record.values;
-    return first ? { ...record, values: [{ ...first, value: `${first.value}1` }, ...rest] } : record;
+    if (!first) return record;
+    const value = `${first.value.slice(0, -1)}${otherDigit(Number(first.value.at(-1))) % 10}`;
+    return { ...record, values: [{ ...first, value }, ...rest] };
   }
 }
+
+/** The number with its last digit one up or down. */
+const otherDigit = (n: number): number => n + (n % 2 === 0 ? 1 : -1);
 
 interface Spoken {
   readonly record: TestRecord;

@@ -11,21 +11,24 @@ import { storyProblem, type ToldStory } from './story-check.ts';
 
 export interface Verdict {
   readonly seed: number;
-  /** What is not as the truth has it; empty where all is right. */
-  readonly lost: readonly string[];
-  readonly doubled: readonly string[];
+  /** Sightings that went into the reading of another test, or into a second reading of their own. */
+  readonly merged: readonly string[];
+  readonly split: readonly string[];
   readonly disordered: readonly string[];
-  /** Ids renamed, moved or miscounted, sightings missing: never excused. */
-  readonly broken: readonly string[];
   /** Tests said to be deleted that were overwritten. */
   readonly misjudged: readonly string[];
-  /** Set where something is not as in truth: why settling's own story is impossible; empty if it explains all images. */
+  /** Ids renamed, moved or miscounted, sightings missing: never excused. */
+  readonly broken: readonly string[];
+  /** Told tests without a reading of their own, and readings beyond one for each told test. */
+  readonly lost: number;
+  readonly doubled: number;
+  /** Where something is not as in truth: why settling's own story is impossible; empty if it explains every image too. */
   readonly impossible?: string;
   /** True where settling said that it is not sure. */
   readonly flagged: boolean;
   readonly tests: number;
   readonly downloads: number;
-  /** Damaged facts that slipped through, and how many of them became conflicts. */
+  /** Damaged facts that slipped through, and conflicts found. */
   readonly damaged: number;
   readonly conflicts: number;
 }
@@ -35,8 +38,8 @@ export function prove(history: History): Verdict {
   let state: MemoryState = EMPTY_MEMORY;
   const retired: string[] = [];
   const story: ToldStory[] = [];
-  const lost: string[] = [];
-  const doubled: string[] = [];
+  const merged: string[] = [];
+  const split: string[] = [];
   const disordered: string[] = [];
   const broken: string[] = [];
   const misjudged: string[] = [];
@@ -72,16 +75,16 @@ export function prove(history: History): Verdict {
         damaged++;
         const other = testOf.get(reading);
         if (other !== undefined && other !== truth.test)
-          lost.push(`${id}/${truth.place}: damaged ${truth.test} is ${other}`);
+          merged.push(`${id}/${truth.place}: damaged ${truth.test} is ${other}`);
         continue;
       }
       const known = readingOf.get(truth.test);
       if (known === undefined) readingOf.set(truth.test, reading);
-      else if (known !== reading) doubled.push(`${id}/${truth.place}: test ${truth.test} is ${reading} and ${known}`);
+      else if (known !== reading) split.push(`${id}/${truth.place}: test ${truth.test} is ${reading} and ${known}`);
       const owner = testOf.get(reading);
       if (owner === undefined) testOf.set(reading, truth.test);
       else if (owner !== truth.test)
-        lost.push(`${id}/${truth.place}: test ${truth.test} went into ${reading} of ${owner}`);
+        merged.push(`${id}/${truth.place}: test ${truth.test} went into ${reading} of ${owner}`);
     }
   }
   const lifetime = [...retired, ...idsOf(state)];
@@ -102,12 +105,14 @@ export function prove(history: History): Verdict {
     for (let later = test + 1; later < history.made; later++) unread ||= !readingOf.has(later);
     if (!unread) misjudged.push(`${reading}: not deleted`);
   }
-  const isRight = [lost, doubled, disordered, misjudged, broken].every((list) => list.length === 0);
+  const isRight = [merged, split, disordered, misjudged, broken].every((list) => list.length === 0);
   return {
     seed: history.seed,
-    lost,
-    doubled,
+    merged,
+    split,
     disordered,
+    lost: Math.max(0, readingOf.size - testOf.size),
+    doubled: Math.max(0, testOf.size - readingOf.size),
     broken,
     misjudged,
     ...(isRight ? {} : { impossible: storyProblem(story, lifetime, readings) }),
@@ -127,17 +132,27 @@ export interface Tally {
   readonly downloads: number;
   readonly damaged: number;
   readonly conflicts: number;
+  /** Histories in which settling said that it is not sure. */
   readonly flagged: number;
-  /** Seeds in which another story explains every image as well as the truth does. */
+  /** Seeds in which another story than the truth explains every image; of those, where tests were lost or doubled unsaid. */
   readonly undetermined: readonly number[];
-  /** Seeds in which settling was wrong although the images prove it. */
+  readonly silentlyLost: readonly number[];
+  readonly silentlyDoubled: readonly number[];
+  /** Seeds in which settling was wrong and its story is impossible, but it said that it is not sure and kept all. */
+  readonly admitted: readonly number[];
+  /** Seeds in which settling was wrong although the images prove it, and did not say so. */
   readonly failed: readonly number[];
 }
 
 /** Proves histories by consecutive seeds. */
 export function proveMany(from: number, count: number): Tally {
-  const undetermined: number[] = [];
-  const failed: number[] = [];
+  const lists = {
+    undetermined: [] as number[],
+    silentlyLost: [] as number[],
+    silentlyDoubled: [] as number[],
+    admitted: [] as number[],
+    failed: [] as number[],
+  };
   const sums = { tests: 0, downloads: 0, damaged: 0, conflicts: 0, flagged: 0 };
   for (let seed = from; seed < from + count; seed++) {
     const verdict = prove(historyOf(seed));
@@ -146,11 +161,15 @@ export function proveMany(from: number, count: number): Tally {
     sums.damaged += verdict.damaged;
     sums.conflicts += verdict.conflicts;
     sums.flagged += Number(verdict.flagged);
-    if (verdict.impossible === undefined) continue;
-    const { lost, doubled, disordered, broken } = verdict;
-    const isOtherStory = lost.length + doubled.length + disordered.length > 0 && broken.length === 0;
-    if (verdict.impossible === '' && isOtherStory) undetermined.push(seed);
-    else failed.push(seed);
+    const { impossible, merged, split, disordered, broken, lost, doubled, flagged } = verdict;
+    if (impossible === undefined) continue;
+    const isOtherStory = impossible === '' && merged.length + split.length + disordered.length > 0;
+    if (isOtherStory && broken.length === 0) {
+      lists.undetermined.push(seed);
+      if (lost > 0 && !flagged) lists.silentlyLost.push(seed);
+      if (doubled > 0 && !flagged) lists.silentlyDoubled.push(seed);
+    } else if (flagged && lost === 0 && broken.length === 0) lists.admitted.push(seed);
+    else lists.failed.push(seed);
   }
-  return { histories: count, ...sums, undetermined, failed };
+  return { histories: count, ...sums, ...lists };
 }
