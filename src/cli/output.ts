@@ -2,8 +2,8 @@
  * The two streams. What a person or a program asked for goes to stdout; everything said beside it goes to stderr. A
  * reader that goes away early (`tallydock readings | head`) is not an error: what follows is quietly not written.
  */
-import { once } from 'node:events';
 import type { Fault } from '../core/fault.ts';
+import { printable } from './table.ts';
 
 let readerGone = false;
 
@@ -20,11 +20,11 @@ export function watchStreams(): void {
 /** True once nobody reads stdout any more: a long list may stop. */
 export const isReaderGone = (): boolean => readerGone;
 
-/** Writes to stdout as it is, waiting while the reader is slow. */
+/** Writes to stdout as it is; resolves when it is handed on, so that a slow reader slows the list down. */
 export async function print(text: string): Promise<void> {
   if (readerGone) return;
-  if (process.stdout.write(text)) return;
-  await Promise.race([once(process.stdout, 'drain'), once(process.stdout, 'close')]).catch(() => {});
+  // A failed write is heard by the stream's error listener.
+  await new Promise<void>((resolve) => process.stdout.write(text, () => resolve()));
 }
 
 /** Writes one line of JSON to stdout: a whole document, or one row of NDJSON. */
@@ -40,4 +40,4 @@ const sentence = (text: string): string => (/[.!?]$/.test(text) ? text : `${text
 
 /** A fault as one line: what and where, what to do, and its code for the table in README. */
 export const faultLine = (fault: Fault): string =>
-  oneLine(`tallydock: ${sentence(fault.message)} ${sentence(fault.hint)} [${fault.code}]`);
+  printable(oneLine(`tallydock: ${sentence(fault.message)} ${sentence(fault.hint)} [${fault.code}]`));

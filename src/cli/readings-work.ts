@@ -3,7 +3,7 @@ import { formatInstant, formatSeconds, type Instant } from '../core/instant.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { CommonOptions } from './common-options.ts';
 import type { FilterOptions } from './filter-options.ts';
-import { isReaderGone, print, printJson } from './output.ts';
+import { isReaderGone, print } from './output.ts';
 import { localMinute, plainSpan } from './plain-time.ts';
 import { filterOf } from './reading-filter.ts';
 import { makeTable } from './table.ts';
@@ -19,8 +19,11 @@ export function listReadings(options: CommonOptions & FilterOptions): Promise<vo
     let count = 0;
     for (const page of store.readings.pages(filter)) {
       count += page.length;
-      if (options.json) for (const reading of page) await printJson(readingJson(reading));
-      else await print(table.rows(page.map((reading) => readingCells(reading, zone))));
+      await print(
+        options.json
+          ? page.map((reading) => `${JSON.stringify(readingJson(reading))}\n`).join('')
+          : table.rows(page.map((reading) => readingCells(reading, zone))),
+      );
       if (isReaderGone()) return;
     }
     if (options.json) return;
