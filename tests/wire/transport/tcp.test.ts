@@ -69,6 +69,10 @@ describe('tcp://host:port', () => {
     await expect(openTcp(name, LINK_DEFAULTS, listener().events)).rejects.toMatchObject({ code: 'PORT_MISSING' });
   });
 
+  it.each(['', '  '])('is not what "%s" names: nothing is opened', async (name) => {
+    await expect(openLink(name, LINK_DEFAULTS, listener().events)).rejects.toMatchObject({ code: 'CALL_WRONG' });
+  });
+
   it('gives a peer that does not hang up no more time than its deadline', async () => {
     const { name, peer } = await serve();
     const heard = listener();
