@@ -17,6 +17,7 @@ import type { DownloadMoment, SettlingFacts } from '../store/downloads.ts';
 import type { NewIncident } from '../store/incidents.ts';
 import type { SettledReading } from '../store/readings.ts';
 import { positionsAfter } from './positions.ts';
+import { readingOf, testsByPlace } from './settled-reading.ts';
 import { factsOf, memoryIncidents } from './settling-facts.ts';
 
 /** One download of the meter, with where it stands in time and in the order of arrival. */
@@ -48,18 +49,6 @@ export interface Folded {
 /** Which of two downloads comes first in time: negative, zero or positive. */
 export const byMoment = (a: DownloadMoment, b: DownloadMoment): number =>
   a.at - b.at || a.captureNo - b.captureNo || a.ordinal - b.ordinal;
-
-/** All tests of a download in their order, by place. */
-export function testsByPlace(download: Download): Map<string, TestRecord> {
-  const image = download.image.flatMap((item) => (item.kind === 'test' ? [item.test] : []));
-  return new Map([...image, ...download.fresh].map((test) => [test.place, test]));
-}
-
-/** A record with place and slot of the download in which it was first seen here. */
-export function asFirstSeen(record: TestRecord, first: Pick<TestRecord, 'place' | 'slot'>): TestRecord {
-  const { slot: _, ...rest } = record;
-  return { ...rest, place: first.place, ...(first.slot === undefined ? {} : { slot: first.slot }) };
-}
 
 /** What the fold knows of one reading. */
 interface Draft {
@@ -159,29 +148,5 @@ function renamed(
     facts: new Map([...facts].map(([id, f]) => [id, f.after === undefined ? f : { ...f, after: nameOf(f.after) }])),
     incidents,
     sightings: new Map([...drafts.values()].map((draft) => [draft.name, draft.sightings])),
-  };
-}
-
-/** A known test as the store keeps it. */
-export function readingOf(
-  meterNo: number,
-  known: KnownTest,
-  position: number,
-  firstDownload: DownloadId,
-  earliestDownload: DownloadId,
-  first: Pick<TestRecord, 'place' | 'slot'>,
-): SettledReading {
-  const record = asFirstSeen(known.record, first);
-  return {
-    id: known.id,
-    meterNo,
-    position,
-    firstDownload,
-    earliestDownload,
-    record:
-      known.conflictWith === undefined ? record : { ...record, flags: [...new Set([...record.flags, 'conflict'])] },
-    status: known.status,
-    ...(known.gone === undefined ? {} : { gone: known.gone }),
-    ...(known.conflictWith === undefined ? {} : { conflictWith: known.conflictWith }),
   };
 }

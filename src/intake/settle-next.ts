@@ -6,9 +6,10 @@ import { EMPTY_MEMORY, type KnownTest, type Settled } from '../memory/state.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { SettledReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
-import { type ArrivedDownload, readingOf, testsByPlace } from './fold.ts';
+import type { ArrivedDownload } from './fold.ts';
 import { readMemoryState, writeMemoryState } from './memory-json.ts';
 import { positionsAfter, positionsIn } from './positions.ts';
+import { readingOf, testsByPlace } from './settled-reading.ts';
 import { factsOf, memoryIncidents } from './settling-facts.ts';
 
 /**

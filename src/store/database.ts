@@ -30,8 +30,6 @@ export interface Database {
   write<T>(work: () => T): T;
   /** Runs `work` like `write`, then undoes everything it did; gives what it gave. Does not nest. */
   rehearse<T>(work: () => T): T;
-  /** Runs `work` on one unchanging view of the store. Nests. */
-  read<T>(work: () => T): T;
   /** Closes the file. Later use throws. */
   close(): void;
 }
@@ -77,7 +75,6 @@ export function makeDatabase(db: BetterSqlite.Database, path: string): Database 
           if (db.inTransaction) db.exec('ROLLBACK');
         }
       }),
-    read: <T>(work: () => T) => guard(() => transaction.deferred(work) as T),
     close: () => void guard(() => db.close()),
   };
 }

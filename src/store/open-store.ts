@@ -2,7 +2,7 @@
  * Opens the store: makes folder and file readable by their owner only, refuses files that are not ours or newer than
  * this program, sets what must hold for every connection and brings the schema up to date.
  */
-import { chmodSync, closeSync, existsSync, mkdirSync, openSync } from 'node:fs';
+import { chmodSync, closeSync, existsSync, mkdirSync, openSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
 import { Fault } from '../core/fault.ts';
@@ -54,12 +54,15 @@ export function openStore(options: OpenOptions): Store {
   }
 }
 
-/** Makes what is missing. SQLite gives its -wal and -shm files the mode of the database file. */
+/**
+ * Makes folder and file where they are missing, and closes a file that others may read (copied back from a backup,
+ * say). SQLite gives its -wal and -shm files the mode of the database file.
+ */
 function makeFile(dir: string, path: string): void {
   mkdirSync(dir, { recursive: true, mode: 0o700 });
-  if (existsSync(path)) return;
   closeSync(openSync(path, 'a', 0o600));
-  chmodSync(path, 0o600);
+  const isOpenToOthers = process.platform !== 'win32' && (statSync(path).mode & 0o077) !== 0;
+  if (isOpenToOthers) chmodSync(path, 0o600);
 }
 
 function prepareConnection(db: BetterSqlite.Database, path: string, now: Instant): void {

@@ -45,6 +45,14 @@ describe('opening the store', () => {
       expect(statSync(join(dir, STORE_FILE + suffix)).mode & 0o777).toBe(0o600);
   });
 
+  it.skipIf(process.platform === 'win32')('closes a file to others that was copied back open to all', () => {
+    const dir = tempFolder();
+    openStore({ dir, now: MADE_AT }).close();
+    chmodSync(join(dir, STORE_FILE), 0o644);
+    tempStore(dir);
+    expect(statSync(join(dir, STORE_FILE)).mode & 0o777).toBe(0o600);
+  });
+
   it('says that there is none where one must exist, and makes nothing', () => {
     const dir = join(tempFolder(), 'none');
     expect(code(() => openStore({ dir, now: MADE_AT, mustExist: true }))).toBe('STORE_MISSING');
