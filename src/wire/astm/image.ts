@@ -113,11 +113,11 @@ function continued(pass: Pass, message: Message, profile: MeterProfile): Told[] 
   } else {
     if (pass.told.some((told) => !told.isOpen && isSame(told, next)) && (isSame(first, next) || !isBroken))
       return undefined;
-    seam = pass.told.findLastIndex((told) => isSame(told, next));
-    if (seam < 0 && pass.told.at(-1)?.isOpen) seam = pass.told.length - 1;
+    seam = pass.told.findLastIndex((told) => isSame(told, next) || (told.isOpen && beginsLike(told, next)));
   }
   if (seam < 0) seam = pass.told.length;
-  const before = pass.told.slice(0, seam);
+  // A sender goes on behind what it knows to be saved: nothing more belongs to the tests before that.
+  const before = pass.told.slice(0, seam).map((told) => (told.isOpen ? { ...told, isOpen: false } : told));
   const overlap = pass.told.slice(seam);
   const tests = [...message.tests];
   const half = overlap[0];
@@ -128,6 +128,14 @@ function continued(pass: Pass, message: Message, profile: MeterProfile): Told[] 
     return !told.isOpen && again !== undefined && !again.isOpen && !isSame(told, again);
   });
   return disagrees ? undefined : [...before, ...tests, ...overlap.slice(tests.length)];
+}
+
+/** True where a test that was broken off may be the beginning of one that came later. */
+function beginsLike({ test }: Told, next: Told): boolean {
+  if (firstResult(next.group) > 1) return true;
+  const isSameTime = test.meterTimeText === '' || test.meterTimeText === next.test.meterTimeText;
+  const begun = next.test.values.slice(0, test.values.length);
+  return isSameTime && JSON.stringify(begun) === JSON.stringify(test.values);
 }
 
 /** A test whose first results came before a break and whose others came after it. */

@@ -19,8 +19,8 @@ export interface Told {
 }
 
 /**
- * How a message ended. `normal`: L with no code, N or F; `aborted`: L with T, R, E or an unknown code; `refused`: L with
- * Q or I, the answer to a question; `none`: without L.
+ * How a message ended. `normal`: L with no code, N or F, or with I and no test before it; `aborted`: L with T, R, E or an
+ * unknown code; `refused`: L with Q, or with I although there were tests; `none`: without L.
  */
 export type Ending = 'normal' | 'aborted' | 'refused' | 'none';
 
@@ -36,13 +36,12 @@ export interface Message {
   readonly isDamaged: boolean;
 }
 
-const ENDINGS: Readonly<Record<string, Ending>> = {
-  '': 'normal',
-  N: 'normal',
-  F: 'normal',
-  Q: 'refused',
-  I: 'refused',
-};
+function endingOf(code: string, tests: number): Ending {
+  if (code === '' || code === 'N' || code === 'F') return 'normal';
+  // Nothing available, in answer to a question for everything: the memory is empty.
+  if (code === 'I') return tests === 0 ? 'normal' : 'refused';
+  return code === 'Q' ? 'refused' : 'aborted';
+}
 
 /** The messages of a transfer. What comes before a header that names its meter is not used. */
 export function readMessages(transfer: Transfer, profile: MeterProfile): Message[] {
@@ -104,7 +103,7 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
         break;
       case 'L':
         closeGroup(false);
-        ending = ENDINGS[read.value.component(3, 1)] ?? 'aborted';
+        ending = endingOf(read.value.component(3, 1), tests.length);
         break;
       case 'R':
         if (order === undefined) isDamaged = true;

@@ -47,6 +47,10 @@ type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
   records: RecordText[];
   link: ReceiverState;
   rest: string;
+  /** Number of a sound frame that was out of turn, since the last one that was not. */
+  stray: number | undefined;
+  /** True once the sender went on without us: what follows may fit by chance, after eight frames. */
+  isLost: boolean;
 };
 
 /** The transfers in a capture's chunks, in their order. */
@@ -67,6 +71,8 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     refused: 0,
     link: { phase: 'receiving', due: 1 },
     rest: '',
+    stray: undefined,
+    isLost: false,
   });
   const enquiry = (): void => {
     if (current === undefined) current = open(heardAt, heardChunk);
@@ -79,9 +85,15 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     anew = undefined;
   };
   const frame = (transfer: Open, number: number, text: string, isLast: boolean): void => {
-    const verdict = judgeNumber(transfer.link, number);
-    if (verdict === 'wrong') transfer.refused++;
+    const verdict = transfer.isLost ? 'wrong' : judgeNumber(transfer.link, number);
+    if (verdict === 'wrong') {
+      transfer.refused++;
+      // A sender repeats the frame that was refused. Two other numbers mean that it did not wait for an answer.
+      transfer.isLost ||= transfer.stray !== undefined && transfer.stray !== number;
+      transfer.stray = number;
+    }
     if (verdict !== 'new') return;
+    transfer.stray = undefined;
     transfer.link = { phase: 'receiving', due: (number + 1) % 8, last: number };
     const whole = transfer.rest + text;
     transfer.rest = isLast ? '' : whole;
