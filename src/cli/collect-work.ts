@@ -8,13 +8,12 @@ import { readMemoryState } from '../intake/memory-json.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import { decodeCapture } from '../wire/decode.ts';
 import type { MeterProfile } from '../wire/profile.ts';
-import type { TalkProgress } from '../wire/talk.ts';
+import type { SetClock, TalkProgress } from '../wire/talk.ts';
 import { listPorts } from '../wire/transport/list-ports.ts';
 import { openLink } from '../wire/transport/open-link.ts';
-import type { CollectCall } from './collect.ts';
 import { advance, makeLooksKnown, newProgress, progressLines } from './collect-progress.ts';
 import { type DownloadFacts, summaryText } from './collect-summary.ts';
-import { dataFolderOf } from './common-options.ts';
+import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { dockZone, readConfig } from './config.ts';
 import { downloadJson } from './downloads-work.ts';
 import { makeLiveLines } from './live-lines.ts';
@@ -22,6 +21,16 @@ import { faultLine, note, print, printJson } from './output.ts';
 import { choosePorts } from './port-choice.ts';
 import { type Stroke, tallyStyle } from './tally.ts';
 import { type Intake, withIntake } from './with-intake.ts';
+
+/** The options of one call. */
+export interface CollectCall extends CommonOptions {
+  readonly profile?: string;
+  readonly zone?: string;
+  readonly baud?: number;
+  readonly setClock: SetClock;
+  /** Seconds. */
+  readonly wait?: number;
+}
 
 /** Collects from the ports named. Faults of single ports are said and counted in the exit code, not thrown. */
 export async function collect(named: string[], options: CollectCall): Promise<void> {

@@ -1,7 +1,7 @@
 /** `tallydock collect [PORT…]`: one download from each port, all at once. */
 import { Command, InvalidArgumentError, Option } from 'commander';
-import type { SetClock } from '../wire/talk.ts';
-import { type CommonOptions, withCommonOptions } from './common-options.ts';
+import type { CollectCall } from './collect-work.ts';
+import { withCommonOptions } from './common-options.ts';
 import { DEFAULT_PROFILE } from './port-choice.ts';
 
 const EXAMPLES = `
@@ -14,16 +14,6 @@ Examples, from the anticoagulation clinic of Port Alder:
                                                a meter that sends by itself: start the transfer on it within 2 minutes
 
 Nothing on the meter is ever deleted. If the cable is pulled, what was read is kept: run the same command again.`;
-
-/** The options of one call. */
-export interface CollectCall extends CommonOptions {
-  readonly profile?: string;
-  readonly zone?: string;
-  readonly baud?: number;
-  readonly setClock: SetClock;
-  /** Seconds. */
-  readonly wait?: number;
-}
 
 /** The command. */
 export function collectCommand(): Command {

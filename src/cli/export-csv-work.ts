@@ -2,11 +2,15 @@
 import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import { Fault } from '../core/fault.ts';
+import type { CommonOptions } from './common-options.ts';
 import { csvHeader, csvRows } from './csv-row.ts';
-import type { ExportCall } from './export-csv.ts';
+import type { FilterOptions } from './filter-options.ts';
 import { isReaderGone, note, print, printJson } from './output.ts';
 import { filterOf } from './reading-filter.ts';
 import { withStore } from './with-store.ts';
+
+/** The options of one call. */
+export type ExportCall = CommonOptions & FilterOptions & { readonly out?: string };
 
 /** Exports. Throws FILE_UNWRITABLE. */
 export async function exportCsv(options: ExportCall): Promise<void> {

@@ -1,7 +1,8 @@
 /** `tallydock export csv`: readings as CSV to stdout, or to a file that is either complete or not there. */
 import { Command } from 'commander';
-import { type CommonOptions, withCommonOptions } from './common-options.ts';
-import { type FilterOptions, withFilterOptions } from './filter-options.ts';
+import { withCommonOptions } from './common-options.ts';
+import type { ExportCall } from './export-csv-work.ts';
+import { withFilterOptions } from './filter-options.ts';
 
 const EXAMPLES = `
 Examples:
@@ -10,9 +11,6 @@ Examples:
 
 One row for each value: a test that gave INR and PT has two rows with the same reading_id.
 Times are UTC; taken_at is the best estimate, earliest and latest are its bounds.`;
-
-/** The options of one call. */
-export type ExportCall = CommonOptions & FilterOptions & { readonly out?: string };
 
 /** The command with its one form. */
 export function exportCommand(): Command {

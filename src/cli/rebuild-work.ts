@@ -1,11 +1,14 @@
 /** The work of `tallydock rebuild`. */
 import { type Rebuilt, rebuild, rebuildFault } from '../intake/rebuild.ts';
 import { describeDifference } from '../store/derived.ts';
+import type { CommonOptions } from './common-options.ts';
 import { makeLiveLines } from './live-lines.ts';
 import { print, printJson } from './output.ts';
-import type { RebuildCall } from './rebuild.ts';
 import { printable } from './table.ts';
 import { withIntake } from './with-intake.ts';
+
+/** The options of one call. */
+export type RebuildCall = CommonOptions & { readonly accept?: boolean };
 
 /** Rebuilds. Throws REBUILD_DIFFERS where the result differs and was not accepted. */
 export function rebuildStore(options: RebuildCall): Promise<void> {

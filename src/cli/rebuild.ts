@@ -1,14 +1,12 @@
 /** `tallydock rebuild`: makes all readings afresh from the stored bytes and reports any difference. */
 import { Command } from 'commander';
-import { type CommonOptions, withCommonOptions } from './common-options.ts';
+import { withCommonOptions } from './common-options.ts';
+import type { RebuildCall } from './rebuild-work.ts';
 
 const EXAMPLES = `
 Examples:
   tallydock rebuild                   is what is stored what the bytes say?
   tallydock rebuild --accept          keep the new result where it differs, for instance after an update`;
-
-/** The options of one call. */
-export type RebuildCall = CommonOptions & { readonly accept?: boolean };
 
 /** The command. */
 export function rebuildCommand(): Command {
