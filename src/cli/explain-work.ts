@@ -1,24 +1,34 @@
 /** The work of `tallydock explain`: why a reading has its time, and where it came from, byte for byte. */
+import { type Account, accountOf } from '../clock/account.ts';
+import type { GapReport } from '../clock/gap-times.ts';
+import { clockPicture } from '../clock/picture.ts';
+import type { PlaceResult } from '../clock/place.ts';
 import type { Capture } from '../core/capture.ts';
 import { Fault } from '../core/fault.ts';
-import { formatInstant, type Instant } from '../core/instant.ts';
+import { formatInstant, type Instant, instant } from '../core/instant.ts';
 import type { ReadingId } from '../core/reading.ts';
-import { loadProfiles } from '../intake/profile-library.ts';
+import { zoneOf } from '../core/zone.ts';
+import { placeWhole } from '../intake/placing.ts';
+import { loadProfiles, type ProfileLibrary } from '../intake/profile-library.ts';
 import { sightingsOf } from '../intake/sightings.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { StoredPlacement } from '../store/placements.ts';
 import type { ListedReading } from '../store/readings.ts';
+import type { Store } from '../store/store.ts';
 import { decodeCapture } from '../wire/decode.ts';
-import { type CommonOptions, dataFolderOf } from './common-options.ts';
+import type { MeterProfile } from '../wire/profile.ts';
+import { dataFolderOf } from './common-options.ts';
+import type { ExplainOptions } from './explain.ts';
 import { print, printJson } from './output.ts';
 import { localMinute, localSecond } from './plain-time.ts';
 import { type RawSpan, rawSpanOf, showBytes } from './raw-bytes.ts';
 import { readingJson, resultText } from './readings-work.ts';
 import { printable } from './table.ts';
 import { withStore } from './with-store.ts';
+import { writeWhole } from './write-whole.ts';
 
-/** Explains one reading. Throws READING_UNKNOWN. */
-export function explain(id: string, options: CommonOptions): Promise<void> {
+/** Explains one reading. Throws READING_UNKNOWN, and FILE_UNWRITABLE for the picture. */
+export function explain(id: string, options: ExplainOptions): Promise<void> {
   return withStore(options, async ({ store, zone }) => {
     const reading = store.readings.get(id as ReadingId);
     if (!reading) throw unknown(id);
@@ -30,10 +40,37 @@ export function explain(id: string, options: CommonOptions): Promise<void> {
     const decode = (part: Capture) => decodeCapture(part, profile);
     const raw = rawSpanOf(capture, decode, download.ordinal, reading.record.place);
     const toldIn = sightingsOf(store, profiles, reading.id).map((sighting) => sighting.download);
-    const told = { reading, versions: store.placements.versions(reading.id), download, capture, raw, toldIn };
+    const placed = placeWhole(store, reading.meterNo, newestProfile(store, reading.meterNo, profiles));
+    const gap = placed.gaps.find((g) => g.gap.tests.some((test) => test.id === reading.id));
+    const account = gap && reading.placement ? accountOf(gap, reading.id, reading.placement) : undefined;
+    const versions = store.placements.versions(reading.id);
+    const told = { reading, versions, download, capture, raw, toldIn, account };
     if (options.json) await printJson(explanationJson(told));
     else await print(explanationText(told, zone));
+    if (options.svg === undefined) return;
+    const title = `${reading.id} and the clock of ${reading.meter.model} ${reading.meter.id}`;
+    const around = { ...stretchAround(placed, gap), pointOut: reading.id };
+    writeWhole(options.svg, clockPicture(placed, { title, zone: zoneOf(download.zone), ...around }));
+    if (!options.json && !options.quiet) await print(`The picture is in ${options.svg}.\n`);
   });
+}
+
+/** The profile that a meter's newest download was read with: placing uses what it says of the clock. */
+function newestProfile(store: Store, meterNo: number, profiles: ProfileLibrary): MeterProfile {
+  const newest = store.downloads.list(meterNo).at(-1);
+  if (!newest) throw new Fault('INTERNAL', 'A meter without downloads', 'Run "tallydock rebuild"');
+  return profiles.get(newest.profile);
+}
+
+/** A picture shows the gap of the reading and the gaps beside it. */
+function stretchAround(placed: PlaceResult, gap: GapReport | undefined): { from?: Instant; to?: Instant } {
+  const at = gap ? placed.gaps.indexOf(gap) : -1;
+  const from = placed.gaps[Math.max(0, at - 1)]?.gap.first?.at.lo;
+  const to = placed.gaps[at + 1]?.gap.last?.at.hi ?? gap?.gap.last?.at.hi;
+  return {
+    ...(from === undefined ? {} : { from: instant(from) }),
+    ...(to === undefined ? {} : { to: instant(to) }),
+  };
 }
 
 /** All that is known of where a reading came from. */
@@ -46,6 +83,8 @@ interface Explanation {
   readonly raw: RawSpan | undefined;
   /** Every download that told it, in the order of their times. */
   readonly toldIn: readonly string[];
+  /** How its time was reckoned; absent where no download ever saw the meter's clock. */
+  readonly account: Account | undefined;
 }
 
 const unknown = (id: string): Fault =>
@@ -73,6 +112,7 @@ function explanationText(told: Explanation, zone: string): string {
   for (const [name, text] of facts) if (text) lines.push(`  ${name.padEnd(16)}${text}`);
   lines.push('', versions.length > 1 ? 'What was thought of its time, oldest first' : 'Its time was worked out once');
   for (const v of versions) lines.push(`  ${v.version}  after ${v.madeBy}: ${versionText(v, zone)}`);
+  if (told.account) lines.push(...accountLines(told.account));
   lines.push('', 'Where it came from');
   lines.push(`  download ${download.id} on ${capture.port}, ${moment(download.at)}, profile ${download.profile}`);
   if (told.toldIn.length > 1) lines.push(`  told in ${told.toldIn.length} downloads: ${told.toldIn.join(', ')}`);
@@ -84,6 +124,22 @@ function versionText(v: StoredPlacement, zone: string): string {
   return `${best}, ${v.basis}. ${v.reason}`;
 }
 
+function accountLines({ zone, timeline, arithmetic, stories }: Account): string[] {
+  return [
+    '',
+    `The time line, oldest first (times of ${zone})`,
+    ...timeline.map((line) => `  ${line}`),
+    '',
+    'The sum',
+    ...arithmetic.map((line) => `  ${line}`),
+    '',
+    stories.length > 1
+      ? 'What can have happened to the clock in between; the estimate follows the first'
+      : 'The clock in between',
+    ...stories.map(({ words, ways }) => `  ${words}${ways > 1 ? ` (${ways} places for it are possible)` : ''}`),
+  ];
+}
+
 function rawLines({ reading, raw }: Explanation, zone: string): string[] {
   if (!raw) return ['  its bytes were not found again in that download: run "tallydock rebuild"'];
   const place = reading.record.slot === undefined ? `place ${reading.record.place}` : `slot ${reading.record.slot}`;
@@ -93,7 +149,15 @@ function rawLines({ reading, raw }: Explanation, zone: string): string[] {
   ];
 }
 
-function explanationJson({ reading, versions, download, capture, raw, toldIn }: Explanation): Record<string, unknown> {
+function explanationJson({
+  reading,
+  versions,
+  download,
+  capture,
+  raw,
+  toldIn,
+  account,
+}: Explanation): Record<string, unknown> {
   const time = (at: Instant | undefined): string | null => (at === undefined ? null : formatInstant(at));
   return {
     ...readingJson(reading),
@@ -116,6 +180,7 @@ function explanationJson({ reading, versions, download, capture, raw, toldIn }: 
       place: reading.record.place,
     },
     told_in: toldIn,
+    account: account ?? null,
     raw: raw && {
       from: raw.from,
       to: raw.to,

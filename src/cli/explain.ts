@@ -3,8 +3,14 @@ import { Command } from 'commander';
 import { type CommonOptions, withCommonOptions } from './common-options.ts';
 
 const EXAMPLES = `
-Example:
-  tallydock explain D17-3             the ids are in the first column of "tallydock readings"`;
+Examples:
+  tallydock explain D17-3             the ids are in the first column of "tallydock readings"
+  tallydock explain D17-3 --svg why.svg   with a picture of the meter's clock around that time`;
+
+/** The options of `explain`. */
+export interface ExplainOptions extends CommonOptions {
+  readonly svg?: string;
+}
 
 /** The command. */
 export function explainCommand(): Command {
@@ -12,6 +18,7 @@ export function explainCommand(): Command {
     'Says why a reading has its time and where it came from, byte for byte.',
   );
   return withCommonOptions(command.argument('<READING>', 'the id of a reading, such as D17-3'))
+    .option('--svg <FILE>', "also draw the meter's clock around that time as a picture")
     .addHelpText('after', EXAMPLES)
-    .action(async (id: string, options: CommonOptions) => (await import('./explain-work.ts')).explain(id, options));
+    .action(async (id: string, options: ExplainOptions) => (await import('./explain-work.ts')).explain(id, options));
 }

@@ -35,7 +35,8 @@ function blockText(i: StoredIncident, zone: string): string {
   const lines = [
     `${i.meterModel} ${i.meterId}: ${NAMES[i.kind]}, ${whenText(i.earliest, i.latest, zone)} (${zone})`,
     `  ${i.explanation}`,
-    i.likelyCause && `  Likely cause: ${i.likelyCause}`,
+    // What the clock room explains names its cause already.
+    i.source === 'settling' && i.likelyCause !== '' ? `  Likely cause: ${i.likelyCause}` : '',
   ];
   return lines
     .filter(Boolean)

@@ -1,17 +1,31 @@
 /** The work of `tallydock meters`: one line for each meter that was ever read. */
+
+import { Fault } from '../core/fault.ts';
 import { formatInstant } from '../core/instant.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { StoredMeter } from '../store/meters.ts';
-import type { CommonOptions } from './common-options.ts';
+import type { MetersOptions } from './meters.ts';
 import { print, printJson } from './output.ts';
 import { clockOffText, localMinute } from './plain-time.ts';
 import { makeTable } from './table.ts';
 import { withStore } from './with-store.ts';
 
-/** Lists the meters. */
-export function listMeters(options: CommonOptions): Promise<void> {
+/** Lists the meters; with `clock` what is known of their clocks. Throws CALL_WRONG for a meter that is not there. */
+export function listMeters(options: MetersOptions): Promise<void> {
   return withStore(options, async ({ store, zone }) => {
-    const views = store.meters.list().map((meter): MeterView => {
+    const meters = store.meters.list().filter((meter) => options.meter === undefined || meter.id === options.meter);
+    if (options.meter !== undefined && meters.length === 0)
+      throw new Fault(
+        'CALL_WRONG',
+        `--meter: there is no meter "${options.meter}"`,
+        'Run "tallydock meters" for those there are',
+      );
+    if (options.svg !== undefined && !options.clock) throw new Fault('CALL_WRONG', '--svg draws clocks', 'Add --clock');
+    if (options.clock) {
+      const { listClocks } = await import('./meter-clocks.ts');
+      return listClocks(meters, options, store, zone);
+    }
+    const views = meters.map((meter): MeterView => {
       const downloads = store.downloads.list(meter.meterNo);
       const possiblyLost = downloads.some((d) => d.possiblyLost);
       return { meter, last: downloads.at(-1), readings: store.readings.count(meter.meterNo), possiblyLost };

@@ -5,9 +5,18 @@ import { type CommonOptions, withCommonOptions } from './common-options.ts';
 const EXAMPLES = `
 Examples:
   tallydock meters                    when was each meter last read, and was its clock right?
+  tallydock meters --clock            how does each clock drift, and how often was power lost?
+  tallydock meters --clock --meter PA-0007 --svg clock.svg    a picture of one meter's clock
   tallydock meters --json
 
 The clock is as it was at the meter's last download, before it was set, if it was set.`;
+
+/** The options of `meters`. */
+export interface MetersOptions extends CommonOptions {
+  readonly clock?: boolean;
+  readonly meter?: string;
+  readonly svg?: string;
+}
 
 /** The command. */
 export function metersCommand(): Command {
@@ -15,6 +24,9 @@ export function metersCommand(): Command {
     'Lists the meters: last seen, how far off the clock was, how many readings.',
   );
   return withCommonOptions(command)
+    .option('--clock', "tell more of each meter's clock: how it drifts, when it lost power, when it was changed")
+    .option('--meter <ID>', 'only the meter with this serial number')
+    .option('--svg <FILE>', "with --clock: draw the meter's clock as a picture; needs --meter where there are several")
     .addHelpText('after', EXAMPLES)
-    .action(async (options: CommonOptions) => (await import('./meters-work.ts')).listMeters(options));
+    .action(async (options: MetersOptions) => (await import('./meters-work.ts')).listMeters(options));
 }

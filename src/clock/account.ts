@@ -22,6 +22,8 @@ export interface WeighedStory {
 }
 
 export interface Account {
+  /** The zone of all times in the account. */
+  readonly zone: string;
   /** Lines of text, in the order of time: the anchor before, the test, the anchor after. */
   readonly timeline: readonly string[];
   /** The sum, one step a line. */
@@ -39,6 +41,23 @@ const CHANGE_WORDS: Readonly<Record<ChangeKind, string>> = {
   year: 'the clock was set with a wrong year',
   unexplained: 'the clock was changed in a way that fits no usual cause',
 };
+
+/** A length to the second, so that the sum can be checked by hand. */
+function lengthInFull(ms: number): string {
+  const s = Math.round(Math.abs(ms) / 1000);
+  const parts = [
+    [Math.floor(s / 86_400), 'days'],
+    [Math.floor(s / 3600) % 24, 'h'],
+    [Math.floor(s / 60) % 60, 'min'],
+    [s % 60, 's'],
+  ] as const;
+  return (
+    parts
+      .filter(([n]) => n > 0)
+      .map(([n, unit]) => `${n} ${unit}`)
+      .join(' ') || '0 s'
+  );
+}
 
 /** A local time to the second. */
 const localSecond = (at: number, zone: Zone): string =>
@@ -76,7 +95,7 @@ export function accountOf({ gap, ends, times }: GapReport, testId: string, place
         resolutionMs > 1000 ? ` (the middle of the ${lengthInWords(resolutionMs)} that the stamp can mean)` : '';
       arithmetic.push(
         `stamp ${stamp}${half}`,
-        `${offset < 0 ? 'plus' : 'minus'} ${lengthInWords(offset)}, by which the clock was ${offset < 0 ? 'behind' : 'ahead'} at that time (${basisWords(placement)})`,
+        `${offset < 0 ? 'plus' : 'minus'} ${lengthInFull(offset)}, by which the clock was ${offset < 0 ? 'behind' : 'ahead'} at that time (${basisWords(placement)})`,
         `= ${localSecond(at, zone)} (${zone.name})`,
       );
     }
@@ -92,7 +111,7 @@ export function accountOf({ gap, ends, times }: GapReport, testId: string, place
       ways: s.ways,
       chosen: s === cheapest,
     }));
-  return { timeline, arithmetic, stories };
+  return { zone: zone?.name ?? 'UTC', timeline, arithmetic, stories };
 }
 
 function basisWords(placement: Placement): string {
