@@ -1,16 +1,12 @@
 /** `tallydock explain READING`: why a reading has its time, and where it came from, byte for byte. */
 import { Command } from 'commander';
-import { type CommonOptions, withCommonOptions } from './common-options.ts';
+import type { ExplainOptions } from './clock-options.ts';
+import { withCommonOptions } from './common-options.ts';
 
 const EXAMPLES = `
 Examples:
   tallydock explain D17-3             the ids are in the first column of "tallydock readings"
   tallydock explain D17-3 --svg why.svg   with a picture of the meter's clock around that time`;
-
-/** The options of `explain`. */
-export interface ExplainOptions extends CommonOptions {
-  readonly svg?: string;
-}
 
 /** The command. */
 export function explainCommand(): Command {

@@ -4,7 +4,7 @@ import { Fault } from '../core/fault.ts';
 import { formatInstant } from '../core/instant.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { StoredMeter } from '../store/meters.ts';
-import type { MetersOptions } from './meters.ts';
+import type { MetersOptions } from './clock-options.ts';
 import { print, printJson } from './output.ts';
 import { clockOffText, localMinute } from './plain-time.ts';
 import { makeTable } from './table.ts';

@@ -1,6 +1,7 @@
 /** `tallydock meters`: the meters that were ever read. */
 import { Command } from 'commander';
-import { type CommonOptions, withCommonOptions } from './common-options.ts';
+import type { MetersOptions } from './clock-options.ts';
+import { withCommonOptions } from './common-options.ts';
 
 const EXAMPLES = `
 Examples:
@@ -10,13 +11,6 @@ Examples:
   tallydock meters --json
 
 The clock is as it was at the meter's last download, before it was set, if it was set.`;
-
-/** The options of `meters`. */
-export interface MetersOptions extends CommonOptions {
-  readonly clock?: boolean;
-  readonly meter?: string;
-  readonly svg?: string;
-}
 
 /** The command. */
 export function metersCommand(): Command {
