@@ -145,6 +145,28 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     return least;
   };
 
+  /** Least cost of the certain changes at boundary p and behind it. */
+  let certainCosts: number[] | undefined;
+  const leastCertain = (p: number): number => {
+    if (!certainCosts) {
+      certainCosts = new Array(n).fill(0);
+      for (let q = n - 2; q >= 0; q--) {
+        const here = certain.change[q] ? Math.min(...beginningsAt(q + 1, false).map((b) => costAt(q + 1, b))) : 0;
+        certainCosts[q] = (certainCosts[q + 1] ?? 0) + here;
+      }
+    }
+    return certainCosts[p] ?? 0;
+  };
+
+  /** Least cost of so many changes at boundary p and behind it, the certain ones among them. */
+  const leastFrom = (p: number, changes: number): number =>
+    changes === 0
+      ? 0
+      : Math.max(
+          (changes - 1) * CHANGE_COST.loss + leastLast(),
+          leastCertain(p) + (changes - (changesFrom[p] ?? 0)) * CHANGE_COST.loss,
+        );
+
   const parts: Part[] = [];
   let visited = 0;
   let overflow = false;
@@ -237,7 +259,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       parts.push({ from: f, to: l, beginning, when, floor, atFirst, forwardLast });
       for (const b of beginningsAt(l + 1, lastIsNext)) {
         const more = cost + costAt(l + 1, b) + (parts.length === 1 ? ANY_CHANGE_COST : 0);
-        if (more + (rest > 0 ? (rest - 1) * CHANGE_COST.loss + leastLast() : 0) > limit()) continue;
+        if (more + leastFrom(l + 1, rest) > limit()) continue;
         const since = meet(b.when, { lo: low, hi: window.hi });
         if (since.lo > since.hi) continue;
         const within = { lo: Math.max(low, next.within.lo), hi: Math.min(window.hi, next.within.hi) };
@@ -246,6 +268,10 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
             ? offsetAtFirst(b, since, next, within, drift)
             : movedOffset(b.moved, forwardLast, s, next, within, rate);
         if (start.lo > start.hi) continue;
+        if (lastIsNext && chain.last) {
+          const play = rate * (lastWall - next.wall);
+          if (start.lo - play > chain.last.hi || start.hi + play < chain.last.lo) continue; // it misses the anchor
+        }
         if (++visited > STORY_LIMIT) {
           overflow = true;
           break;
@@ -275,8 +301,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     );
   };
 
-  const leastCost = (changes: number): number =>
-    changes === 0 ? 0 : ANY_CHANGE_COST + (changes - 1) * CHANGE_COST.loss + leastLast();
+  const leastCost = (changes: number): number => (changes === 0 ? 0 : ANY_CHANGE_COST + leastFrom(0, changes));
 
   let best = Number.POSITIVE_INFINITY;
   for (let extras = 0; extras <= MOST_SPARE_CHANGES && leastCost(total + extras) < best; extras++) {
