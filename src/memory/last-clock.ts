@@ -26,8 +26,12 @@ const shownBy = (event: ClockEvent | undefined): Shown | undefined => {
   return undefined;
 };
 
-/** What the clock showed when this download saw it last; undefined where that is not sure. */
-export const clockAfter = (download: Download): Shown | undefined => shownBy(download.clock.at(-1));
+/** What the clock showed at the end of this download, by the last look at it; undefined where that is not sure. */
+export function clockAfter(download: Download): Shown | undefined {
+  const last = shownBy(download.clock.at(-1));
+  if (!last) return undefined;
+  return { shown: wall(last.shown + Math.max(0, download.until - last.at)), at: download.until };
+}
 
 function ranOn(before: Shown | undefined, now: Shown | undefined): boolean {
   if (!before || !now) return false;
@@ -45,23 +49,28 @@ function soonAfter(stamp: Wall, reset: Wall | undefined): boolean {
 export interface ClockEvidence {
   /** The told test may repeat the stamp of a known one: the clock may have gone back to its default stamp since. */
   readonly mayRepeat: (told: Sighting) => boolean;
-  /** The told test is stamped before, or not before, what the clock showed at the last download; undefined if unknown. */
-  readonly isOlderStamp: (told: Sighting) => boolean | undefined;
+  /** Whether the told test is stamped before the last download or since; undefined if neither. */
+  readonly stampedWhen: (told: Sighting) => 'before' | 'since' | undefined;
   /** The told test is stamped well before the last download although the clock ran on: it is hardly new. */
   readonly isBackdated: (told: Sighting) => boolean;
 }
 
 /** The evidence of one download's clock, after it was last seen as `before`. */
 export function clockEvidence(download: Download, before: Shown | undefined): ClockEvidence {
-  const unbroken = ranOn(before, shownBy(download.clock[0]));
+  const now = shownBy(download.clock[0]);
+  const unbroken = ranOn(before, now);
   return {
     mayRepeat({ record }) {
       // A counted loss would tell the two apart. That the clock is right now proves nothing: it may have been set again.
       if (record.lossCount !== undefined) return false;
       return record.meterTime ? soonAfter(record.meterTime.wall, download.resetStamp) : true;
     },
-    isOlderStamp: ({ record: { meterTime } }) =>
-      before && meterTime ? meterTime.wall + meterTime.resolutionMs <= before.shown : undefined,
+    stampedWhen({ record: { meterTime } }) {
+      if (!before || !meterTime) return undefined;
+      if (meterTime.wall + meterTime.resolutionMs <= before.shown) return 'before';
+      const since = now && meterTime.wall > before.shown + SLACK && meterTime.wall <= now.shown + SLACK;
+      return since ? 'since' : undefined;
+    },
     isBackdated({ record: { meterTime } }) {
       return unbroken && before !== undefined && meterTime !== undefined
         ? meterTime.wall + meterTime.resolutionMs + SLACK < before.shown

@@ -1,6 +1,6 @@
 /** The parts of an explanation's cost that depend on where a test stands: new ones, and the oldest that are gone. */
 import { ALL_DELETED, BACKDATED, NEW_IN_MIDDLE, PERHAPS_OVERWRITTEN, RUN_RESTART, RUN_REUSED } from './costs.ts';
-import { type Relations, SAME } from './relations.ts';
+import { APART, type Relations } from './relations.ts';
 import type { Sighting } from './same.ts';
 import type { Standing } from './standing.ts';
 import type { Question } from './steps.ts';
@@ -37,8 +37,7 @@ export function newCosts(question: Question, relations: Relations): NewCosts {
       const told = sightings[t];
       if (!told || known[k]?.kind === 'place') return 0;
       // A gap was left by an earlier download: what sits in it was made before, and what is newest was made since.
-      const isOlder = question.clock.isOlderStamp(told);
-      const wrongSide = isOlder === (known[k]?.kind !== 'gap');
+      const wrongSide = question.clock.stampedWhen(told) === (known[k] ? 'since' : 'before');
       return Number(isLater(before[k], told)) + Number(isLater(told, behind[k])) + Number(wrongSide);
     },
   };
@@ -79,7 +78,7 @@ function restartCost(
   if (run === undefined || highestRun === undefined || run > highestRun) return 0;
   const previous = sightings[t - 1]?.record.runNumber;
   if (previous === undefined || previous >= run) return RUN_RESTART;
-  const previousIsKnown = known.some((_, k) => relations.at(k, t - 1) === SAME);
+  const previousIsKnown = known.some((_, k) => isLikely(relations.at(k, t - 1)));
   return previousIsKnown ? RUN_RESTART + RUN_REUSED : 0;
 }
 
@@ -89,6 +88,9 @@ export function countPlaces({ known }: Question): number[] {
   for (const item of known) counts.push((counts.at(-1) ?? 0) + Number(item.kind === 'place'));
   return counts;
 }
+
+/** The same test, or a conflict that costs less than a restart. */
+const isLikely = (relation: number): boolean => relation !== APART && relation < RUN_RESTART;
 
 /** What it costs that so many of the oldest places of the memory are gone. */
 export function oldestGoneCost({ overwritable }: Question, places: number): number {

@@ -51,9 +51,9 @@ function conflictCost(known: Sighting, told: Sighting, weakProtocol: boolean): n
   // The count of power losses comes by a protocol whose check is strong: another count is another test.
   if (differ(a.lossCount, b.lossCount)) return APART;
   if (run && sameTime(a, b)) return CONFLICT.placeAndTime;
-  if (run) return content ? CONFLICT.runAndContent : CONFLICT.runOnly;
   if ((weakProtocol || isUnsure(a)) && looksDamaged(a, b))
     return a.meterTimeText === '' ? CONFLICT.damagedWithoutTime : CONFLICT.damaged;
+  if (run) return content ? CONFLICT.runAndContent : CONFLICT.runOnly;
   if (time) return CONFLICT.time;
   return content && !differ(a.runNumber, b.runNumber) ? CONFLICT.content : APART;
 }
@@ -129,7 +129,9 @@ export function relate(question: Question): Relations {
     const column = known.map((_, k) => table[k * width + t] ?? APART);
     const mayRepeat = question.clock.mayRepeat(told);
     if (column.includes(SAME)) others[t] = mayRepeat ? REPEAT_AFTER_LOSS : REPEAT;
-    if (!mayRepeat && column.some((relation) => SAME_STAMP.has(relation))) stamps[t] = REPEATED_STAMP;
+    // A stamp between the last download and now is one that a new test has anyway.
+    const mayBeOld = !mayRepeat && question.clock.stampedWhen(told) !== 'since';
+    if (mayBeOld && column.some((relation) => SAME_STAMP.has(relation))) stamps[t] = REPEATED_STAMP;
   });
 
   return {
