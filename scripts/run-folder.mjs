@@ -2,7 +2,7 @@
  * Runs the TypeScript programs of one folder one after the other, with the machine's figures above them. They are
  * compiled by tsc as the product is: a loader that wraps every function to keep its name would be measured with it.
  */
-import { mkdirSync, mkdtempSync, readdirSync, rmSync, symlinkSync } from 'node:fs';
+import { cpSync, mkdirSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { cpus, totalmem } from 'node:os';
 import { basename, join } from 'node:path';
 import { ensureBuilt, ensurePackages, root, runNode, runTool } from './steps.mjs';
@@ -46,8 +46,9 @@ function split(args) {
 }
 
 /**
- * Compiles sources, tests and scripts into a folder beside the packages, where what they look for relative to
- * themselves is linked in. Returns the folder, which goes when this process ends. Messages about types are the business of `npm run check`.
+ * Compiles sources, tests and scripts into a folder beside the packages, beside what they look for relative
+ * to themselves. Returns the folder, which goes when this process ends. Messages about types are the business of
+ * `npm run check`.
  */
 function compile() {
   const cache = join(root, 'node_modules', '.cache');
@@ -57,7 +58,8 @@ function compile() {
   runTool('tsc', ['-p', 'tsconfig.json', '--noEmit', 'false', '--rootDir', '.', '--outDir', folder, '--sourceMap'], {
     capture: true,
   });
-  // Junctions need no special right on Windows.
-  for (const name of ['protocols', 'dist']) symlinkSync(join(root, name), join(folder, name), 'junction');
+  // A copy of the program: a long proof must not change under a build that somebody starts meanwhile.
+  for (const name of ['dist', 'protocols', 'package.json'])
+    cpSync(join(root, name), join(folder, name), { recursive: true });
   return folder;
 }

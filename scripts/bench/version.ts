@@ -1,9 +1,11 @@
 /** `tallydock --version` and `--help` as whole processes against the start of Node itself, in turns. */
 import { spawnSync } from 'node:child_process';
+import { fileURLToPath } from 'node:url';
 import { median, report } from './lib/report.ts';
 
 const ROUNDS = 25;
-const program = 'dist/cli/main.js';
+/** The copy of the program that was built with this measurement. */
+const program = fileURLToPath(new URL('../../dist/cli/main.js', import.meta.url));
 
 function milliseconds(args: readonly string[]): number {
   const start = process.hrtime.bigint();
