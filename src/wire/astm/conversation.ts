@@ -6,6 +6,7 @@
 import { type Instant, instant } from '../../core/instant.ts';
 import type { MeterProfile } from '../profile.ts';
 import type { Talk, TalkEffect, TalkInput, TalkProgress } from '../talk.ts';
+import { decodeCharacters } from './escapes.ts';
 import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
 import { LINK_TIMERS } from './link-timers.ts';
 import { queryFrames } from './query.ts';
@@ -225,7 +226,7 @@ function takeText(settings: Settings, state: AstmState, text: string, isLast: bo
   if (!isLast) return { state: { ...state, rest: state.rest + text }, effects: [] };
   let now: AstmState = { ...state, rest: '' };
   const effects: TalkEffect[] = [];
-  for (const whole of splitRecords(state.rest + text)) {
+  for (const whole of splitRecords(decodeCharacters(state.rest + text))) {
     const next = takeRecord(settings, now, { text: whole, at });
     now = next.state;
     effects.push(...next.effects);

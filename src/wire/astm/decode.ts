@@ -45,14 +45,17 @@ function downloadOf(capture: Capture, profile: MeterProfile, parts: readonly Par
   const [{ meter }] = messages as [Message, ...Message[]];
   const { image, complete, cut, held } = assembleImage(messages, profile);
   const clock: ClockEvent[] = parts.flatMap(({ transfer, messages }) => messages.flatMap((m) => anchorOf(transfer, m)));
-  const chunks = parts.flatMap(({ firstChunk, endChunk }) => capture.chunks.slice(firstChunk, endChunk));
-  const at = chunks[0]?.at ?? capture.openedAt;
-  const until = chunks.at(-1)?.at ?? at;
+  const { chunks } = capture;
+  let bytes = 0;
+  for (const { firstChunk, endChunk } of parts)
+    for (let i = firstChunk; i < endChunk; i++) bytes += chunks[i]?.data.length ?? 0;
+  const at = chunks[parts[0]?.firstChunk ?? 0]?.at ?? capture.openedAt;
+  const until = chunks[(parts.at(-1)?.endChunk ?? 0) - 1]?.at ?? at;
   const { capacity, order } = profile.memory;
   return {
     meter,
     protocol: 'astm',
-    profile: capture.profile,
+    profile: profile.name,
     zone: capture.zone,
     port: capture.port,
     at,
@@ -66,7 +69,7 @@ function downloadOf(capture: Capture, profile: MeterProfile, parts: readonly Par
     fresh: [],
     clock,
     stats: {
-      bytes: chunks.reduce((sum, chunk) => sum + chunk.data.length, 0),
+      bytes,
       damagedLines: parts.reduce((sum, { transfer }) => sum + transfer.damaged, 0),
       retries: parts.reduce((sum, { transfer }) => sum + transfer.refused, 0),
       durationMs: until - at,

@@ -7,9 +7,12 @@ import type { Delimiters } from './delimiters.ts';
 const strictUtf8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
 const BEYOND_ASCII = /[\x80-\xff]/;
 
+/** True where every character is an ASCII one, so that bytes and characters are the same. */
+export const isAscii = (text: string): boolean => !BEYOND_ASCII.test(text);
+
 /** Text of one character a byte as characters: UTF-8 where the bytes are valid UTF-8, else Latin-1. */
 export function decodeCharacters(byteText: string): string {
-  if (!BEYOND_ASCII.test(byteText)) return byteText;
+  if (isAscii(byteText)) return byteText;
   try {
     return strictUtf8.decode(Buffer.from(byteText, 'latin1'));
   } catch {

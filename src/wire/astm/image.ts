@@ -120,8 +120,8 @@ function continued(pass: Pass, message: Message, profile: MeterProfile): Told[] 
   const before = pass.told.slice(0, seam).map((told) => (told.isOpen ? { ...told, isOpen: false } : told));
   const overlap = pass.told.slice(seam);
   const tests = [...message.tests];
-  const half = overlap[0];
-  if (half && firstResult(next.group) > 1) tests[0] = mended(half, next, profile);
+  const begun = overlap[0]?.half;
+  if (begun && next.half && firstResult(next.half) > 1) tests[0] = mended(begun, next.half, profile);
   // Told again but different: the memory has moved, so this is no continuation.
   const disagrees = overlap.some((told, i) => {
     const again = tests[i];
@@ -132,19 +132,18 @@ function continued(pass: Pass, message: Message, profile: MeterProfile): Told[] 
 
 /** True where a test that was broken off may be the beginning of one that came later. */
 function beginsLike({ test }: Told, next: Told): boolean {
-  if (firstResult(next.group) > 1) return true;
+  if (next.half && firstResult(next.half) > 1) return true;
   const isSameTime = test.meterTimeText === '' || test.meterTimeText === next.test.meterTimeText;
   const begun = next.test.values.slice(0, test.values.length);
   return isSameTime && JSON.stringify(begun) === JSON.stringify(test.values);
 }
 
 /** A test whose first results came before a break and whose others came after it. */
-function mended(half: Told, rest: Told, profile: MeterProfile): Told {
-  const from = firstResult(rest.group);
-  const cut = half.group.parts.findIndex((part) => part.type === 'R' && Number(part.component(2, 1)) >= from);
-  const kept = cut < 0 ? half.group.parts : half.group.parts.slice(0, cut);
-  const group: TestGroup = { ...rest.group, parts: [...kept, ...rest.group.parts] };
-  return { test: testOf(group, profile), group, isOpen: false };
+function mended(begun: TestGroup, rest: TestGroup, profile: MeterProfile): Told {
+  const from = firstResult(rest);
+  const cut = begun.parts.findIndex((part) => part.type === 'R' && Number(part.component(2, 1)) >= from);
+  const kept = cut < 0 ? begun.parts : begun.parts.slice(0, cut);
+  return { test: testOf({ ...rest, parts: [...kept, ...rest.parts] }, profile), isOpen: false };
 }
 
 /** A test and where in the memory it stands, from 1 in sending order. */

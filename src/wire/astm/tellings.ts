@@ -14,7 +14,8 @@ import type { Transfer } from './transfers.ts';
 /** One test as one message tells it. `isOpen`: more records may belong to it. */
 export interface Told {
   readonly test: TestDraft;
-  readonly group: TestGroup;
+  /** Its records, where it may be the half of a test that was broken off; thousands of others need not be kept. */
+  readonly half?: TestGroup;
   readonly isOpen: boolean;
 }
 
@@ -77,9 +78,11 @@ function readMessage(transfer: Transfer, start: number, end: number, profile: Me
   const closeGroup = (isOpen: boolean): void => {
     if (order === undefined) return;
     const group: TestGroup = { header, patient, order, parts };
-    if (isTest(group))
-      tests.push({ test: testOf(group, profile), group, isOpen: isOpen || isDoubtful || resumes(group, tests) });
-    else isDamaged ||= !isOpen;
+    if (isTest(group)) {
+      const test = testOf(group, profile);
+      const mayBeHalf = isOpen || isDoubtful || (tests.length === 0 && firstResult(group) > 1);
+      tests.push(mayBeHalf ? { test, isOpen: true, half: group } : { test, isOpen: false });
+    } else isDamaged ||= !isOpen;
     order = undefined;
     parts = [];
     isDoubtful = false;
@@ -131,6 +134,3 @@ export const firstResult = (group: TestGroup): number => {
   const result = group.parts.find((part) => part.type === 'R');
   return result ? Number(result.component(2, 1)) || 1 : 1;
 };
-
-/** True for the first test of a message that goes on in the middle of a test: its first results came earlier. */
-const resumes = (group: TestGroup, before: readonly Told[]): boolean => before.length === 0 && firstResult(group) > 1;

@@ -5,7 +5,7 @@
  */
 import type { CaptureChunk } from '../../core/capture.ts';
 import { type Instant, instant } from '../../core/instant.ts';
-import { decodeCharacters } from './escapes.ts';
+import { decodeCharacters, isAscii } from './escapes.ts';
 import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
 import { judgeNumber, type ReceiverState } from './receiver.ts';
 
@@ -34,11 +34,10 @@ const QUIET_MS = 2000;
 const SAME_ATTEMPT_MS = 30_000;
 
 /**
- * The records in the text of one or several frames. One frame ends one record; a sender that puts several into one
+ * The records in the characters of one or several frames. One frame ends one record; a sender that puts several into one
  * frame is understood as well.
  */
-export function splitRecords(byteText: string): readonly string[] {
-  const text = decodeCharacters(byteText);
+export function splitRecords(text: string): readonly string[] {
   const isOne = text.indexOf('\r') === text.length - 1;
   return isOne ? (text.length > 1 ? [text.slice(0, -1)] : []) : text.split('\r').filter((record) => record !== '');
 }
@@ -56,6 +55,11 @@ type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
 /** The transfers in a capture's chunks, in their order. */
 export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
   const decoder = createFrameDecoder();
+  // All bytes as one text, once: frames are cut out of it.
+  const heard = chunks.filter(({ dir }) => dir === 'in').map(({ data }) => data);
+  const allText = Buffer.concat(heard).toString('latin1');
+  const needsDecoding = !isAscii(allText);
+  let position = 0;
   const done: Open[] = [];
   let current: Open | undefined;
   /** An ENQ in the middle of a transfer: noise, unless a first frame with a header follows. */
@@ -98,7 +102,8 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     const whole = transfer.rest + text;
     transfer.rest = isLast ? '' : whole;
     if (!isLast) return;
-    for (const record of splitRecords(whole)) transfer.records.push({ text: record, at: heardAt });
+    const characters = needsDecoding ? decodeCharacters(whole) : whole;
+    for (const record of splitRecords(characters)) transfer.records.push({ text: record, at: heardAt });
   };
   const take = (events: readonly LinkEvent[]): void => {
     for (const event of events) {
@@ -120,9 +125,6 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     }
   };
 
-  const heard = chunks.filter(({ dir }) => dir === 'in').map(({ data }) => data);
-  const allText = Buffer.concat(heard).toString('latin1');
-  let position = 0;
   for (const [i, chunk] of chunks.entries()) {
     if (chunk.dir === 'out' || chunk.at - heardAt > QUIET_MS) if (decoder.awaitsQuiet) take(decoder.quiet());
     if (chunk.dir === 'out') continue;

@@ -159,6 +159,25 @@ describe('a test by the generic profile', () => {
   });
 });
 
+describe('characters', () => {
+  const named = (name: string, encoding: BufferEncoding, noise = ''): string | undefined => {
+    const frames = transfer([HEADER, 'P|1|@', ORDER, RESULT, END]);
+    const text = Buffer.from(frames).toString('latin1');
+    const record = `2P|1|${Buffer.from(name, encoding).toString('latin1')}\r\x03`;
+    let sum = 0;
+    for (const ch of record) sum += ch.charCodeAt(0);
+    const framed = `\x02${record}${(sum % 256).toString(16).toUpperCase().padStart(2, '0')}\r\n`;
+    const bytes = Buffer.from(noise + text.replace(/\x022[^\n]*\n/, framed), 'latin1');
+    return testsOf(only(decodeAstm(captureOf(new Uint8Array(bytes)), NEWEST)))[0]?.patientId;
+  };
+
+  it('are UTF-8 or Latin-1, record by record, whatever noise there is elsewhere', () => {
+    expect(named('Zo\u00eb', 'utf8')).toBe('Zo\u00eb');
+    expect(named('Zo\u00eb', 'latin1')).toBe('Zo\u00eb');
+    expect(named('Zo\u00eb', 'utf8', '\u00ff\u00fe')).toBe('Zo\u00eb');
+  });
+});
+
 describe('a test that ended in an error', () => {
   it.each([
     ['status X and a code in place of the value', ['R|1|^^^INR|E-7|||||X'], 'E-7'],
