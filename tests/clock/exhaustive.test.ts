@@ -102,40 +102,38 @@ const HISTORIES: readonly (readonly Happening[])[] = [
   ['loss', 'loss'],
   ['loss', 'an hour off'],
 ];
-/** How many gaps for each number of tests: those of three tests take the solver longest. */
-const GAPS = [
-  { tests: 1, rounds: 2 },
-  { tests: 2, rounds: 1 },
-  { tests: 3, rounds: 1 },
+/** Resolutions of the gaps for each number of tests: the solver takes longest for those of three. */
+const GAPS: readonly { readonly tests: number; readonly resolutions: (row: number) => readonly number[] }[] = [
+  { tests: 1, resolutions: () => [1000, MINUTE, 1000, MINUTE] },
+  { tests: 2, resolutions: () => [1000, MINUTE] },
+  { tests: 3, resolutions: (row) => [row % 2 === 0 ? 1000 : MINUTE] },
 ];
 
 describe(`the bounds of small gaps are those of a linear programme over every story (SEED=${seed})`, () => {
-  const rows = GAPS.flatMap(({ tests, rounds }) =>
+  const rows = GAPS.flatMap(({ tests, resolutions }) =>
     HISTORIES.map((happenings, h) => ({
       tests,
       happenings,
       what: happenings.join(', then ') || 'nothing',
-      seeds: Array.from({ length: rounds }, (_, k) => seed + 1000 * tests + 10 * h + k),
+      gaps: resolutions(h).map((resolutionMs, k) => ({ resolutionMs, gapSeed: seed + 1000 * tests + 10 * h + k })),
     })),
   );
 
   it.each(rows)(
-    'with $tests tests and $what happening to the clock, at both resolutions',
-    ({ tests, happenings, seeds }) => {
-      for (const gapSeed of seeds) {
-        for (const resolutionMs of [1000, MINUTE]) {
-          const gap = smallGap(tests, resolutionMs, happenings, gapSeed);
-          const ours = placed(gap);
-          const theirs = exhaustive(gap, 3);
-          expect(ours.cost, `cost, seed ${gapSeed}`).toBeCloseTo(theirs.best, 9);
-          expect(ours.bounds).toHaveLength(tests);
-          theirs.bounds.forEach(({ lo, hi }, i) => {
-            const our = ours.bounds[i];
-            // Never narrower than the programme's (but for its own rounding), and wider by no more than a second.
-            expect(Math.abs((our?.lo ?? Number.NaN) - lo), `earliest of t${i}, seed ${gapSeed}`).toBeLessThan(1000);
-            expect(Math.abs((our?.hi ?? Number.NaN) - hi), `latest of t${i}, seed ${gapSeed}`).toBeLessThan(1000);
-          });
-        }
+    'with $tests tests and $what happening to the clock',
+    ({ tests, happenings, gaps }) => {
+      for (const { resolutionMs, gapSeed } of gaps) {
+        const gap = smallGap(tests, resolutionMs, happenings, gapSeed);
+        const ours = placed(gap);
+        const theirs = exhaustive(gap, 3);
+        expect(ours.cost, `cost, seed ${gapSeed}`).toBeCloseTo(theirs.best, 9);
+        expect(ours.bounds).toHaveLength(tests);
+        theirs.bounds.forEach(({ lo, hi }, i) => {
+          const our = ours.bounds[i];
+          // Equal but for the rounding to milliseconds here, of the solver there, and drift by clock or by true time.
+          expect(Math.abs((our?.lo ?? Number.NaN) - lo), `earliest of t${i}, seed ${gapSeed}`).toBeLessThan(1000);
+          expect(Math.abs((our?.hi ?? Number.NaN) - hi), `latest of t${i}, seed ${gapSeed}`).toBeLessThan(1000);
+        });
       }
     },
     60_000,

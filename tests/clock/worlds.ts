@@ -8,6 +8,7 @@ import type { ClockHistory, ClockReadout, ClockTest } from '../../src/clock/hist
 import type { ClockEvent } from '../../src/core/download.ts';
 import { type Instant, instant } from '../../src/core/instant.ts';
 import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
+import type { Placement } from '../../src/core/placement.ts';
 import { type Zone, zoneOf } from '../../src/core/zone.ts';
 
 export type WorldKind = 'drift' | 'loss' | 'human' | 'mixed';
@@ -98,7 +99,7 @@ export function makeWorld(kind: WorldKind, seed: number): World {
   const clock = new TrueClock(start + zone.offsetAt(instant(start)) + (r() * 2 - 1) * 2 * MINUTE, start, rate);
   let losses = 0;
 
-  type Event = { at: number; run: () => void };
+  type Event = { at: number; isVisit?: boolean; run: () => void };
   const events: Event[] = [];
   const items: (ClockTest | ClockReadout)[] = [];
   const truth = new Map<string, Instant>();
@@ -165,6 +166,7 @@ export function makeWorld(kind: WorldKind, seed: number): World {
   for (const t of visits) {
     events.push({
       at: t,
+      isVisit: true,
       run: () => {
         const cut = kind === 'mixed' && r() < 0.2;
         if (kind === 'mixed') pending = pending.filter(() => r() > 0.03);
@@ -218,7 +220,13 @@ export function makeWorld(kind: WorldKind, seed: number): World {
     });
   }
   events.sort((a, b) => a.at - b.at);
-  for (const e of events) e.run();
+  let busyUntil = 0;
+  for (const e of events) {
+    // Nobody tests with a meter, or takes its batteries out, while it is being read.
+    if (e.at < busyUntil) continue;
+    if (e.isVisit) busyUntil = e.at + MINUTE;
+    e.run();
+  }
   return {
     history: { items, habits: { driftPpm: 100, resets: 'new-year' }, zone },
     truth,
@@ -226,13 +234,22 @@ export function makeWorld(kind: WorldKind, seed: number): World {
   };
 }
 
+/** How well placements met the truth, over many worlds. */
 export interface Score {
   tests: number;
+  /** True time within the bounds. */
   inside: number;
+  /** The same, or outside by less than 5 minutes. */
   nearly: number;
+  /** A bound is missing. */
   open: number;
+  /** Estimates outside their own bounds. */
+  astray: number;
+  /** How far estimates were off, ms, by basis and the resolution of the stamps (`interpolated, to the minute`). */
   readonly errors: Map<string, number[]>;
+  /** Latest minus earliest, ms. */
   readonly widths: number[];
+  /** Tests whose true time lies outside the bounds, with how far (s). */
   readonly misses: string[];
 }
 
@@ -242,7 +259,41 @@ export const noScore = (): Score => ({
   inside: 0,
   nearly: 0,
   open: 0,
+  astray: 0,
   errors: new Map(),
   widths: [],
   misses: [],
 });
+
+/** Adds the placements of one world, which goes by `name`, to a score. */
+export function addScore(
+  score: Score,
+  name: string,
+  world: World,
+  placed: readonly { readonly id: string; readonly placement: Placement }[],
+): void {
+  for (const { id, placement } of placed) {
+    const truth = world.truth.get(id);
+    if (truth === undefined) throw new Error(`${name} never had a test ${id}`);
+    const { takenAt, earliest = Number.NEGATIVE_INFINITY, latest = Number.POSITIVE_INFINITY, basis } = placement;
+    const off = Math.max(0, earliest - truth, truth - latest);
+    score.tests++;
+    if (off === 0) score.inside++;
+    else score.misses.push(`${name} ${id}: ${Math.round(off / 1000)} s`);
+    if (off < 5 * MINUTE) score.nearly++;
+    if (Number.isFinite(latest - earliest)) score.widths.push(latest - earliest);
+    else score.open++;
+    if (takenAt === undefined) continue;
+    if (takenAt < earliest || takenAt > latest) score.astray++;
+    const group = `${basis}, to the ${world.resolutionMs === MINUTE ? 'minute' : 'second'}`;
+    const errors = score.errors.get(group) ?? [];
+    score.errors.set(group, errors);
+    errors.push(Math.abs(takenAt - truth));
+  }
+}
+
+/** The value below which this share of the figures lies. */
+export function quantile(figures: readonly number[], share: number): number {
+  const sorted = [...figures].sort((a, b) => a - b);
+  return sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN;
+}

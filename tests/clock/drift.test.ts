@@ -1,0 +1,141 @@
+/** A meter's own usual drift, as learned from its downloads. */
+import { describe, expect, it } from 'vitest';
+import type { ClockReadout } from '../../src/clock/history.ts';
+import { place } from '../../src/clock/place.ts';
+import { instant } from '../../src/core/instant.ts';
+import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
+import { zoneOf } from '../../src/core/zone.ts';
+import { seedOr } from '../support/seed.ts';
+import { download, placed, setting, showing, stamped, utc } from './hand-made.ts';
+import { random } from './worlds.ts';
+
+const seed = seedOr(20260301);
+const DAY = 86_400_000;
+const START = Date.UTC(2025, 0, 6, 9);
+
+/** Downloads, 3 to 10 weeks apart, of a meter whose clock gains `ppm` for ever. */
+function steadyMeter(ppm: number, downloads: number, r: () => number): ClockReadout[] {
+  let t = START;
+  const off = (r() * 2 - 1) * 120_000;
+  return Array.from({ length: downloads }, (_, i) => {
+    t = Math.round(t + (21 + 49 * r()) * DAY);
+    const tookMs = 60 + Math.floor(r() * 200);
+    const moment = t + r() * tookMs;
+    const clock = moment + off + (moment - START) * ppm * 1e-6;
+    return {
+      kind: 'readout',
+      id: `D${i}`,
+      zone: zoneOf('Etc/UTC'),
+      mayPrecede: 0,
+      events: [
+        {
+          kind: 'anchor',
+          shown: meterTimeOf(wall(Math.floor(clock)), 1000),
+          from: instant(t),
+          to: instant(t + tookMs),
+        },
+      ],
+    };
+  });
+}
+
+describe(`the learned drift (SEED=${seed})`, () => {
+  it.each([2, 3, 8])(
+    'equals the true one within three times its stated uncertainty, after %d downloads',
+    (downloads) => {
+      for (let s = seed; s < seed + 200; s++) {
+        const r = random(s);
+        const ppm = (r() * 2 - 1) * 90;
+        const { drift } = place({
+          items: steadyMeter(ppm, downloads, r),
+          habits: { driftPpm: 100, resets: 'new-year' },
+          zone: zoneOf('Etc/UTC'),
+        });
+        // Gained a unit of wall time, not of true time.
+        const truth = (ppm * 1e-6) / (1 + ppm * 1e-6);
+        expect(drift.learned).toBe(true);
+        expect(Math.abs(drift.rate - truth), `seed ${s}, ${ppm} ppm`).toBeLessThanOrEqual(3 * drift.sd);
+        // Half a second at either end of three weeks or more is less than 1 ppm: the uncertainty says something.
+        expect(drift.sd).toBeLessThan(2e-6);
+      }
+    },
+  );
+
+  it('is nothing, and says so, after one download', () => {
+    const { drift } = placed([download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T10:00:00')])]);
+    expect(drift).toMatchObject({ rate: 0, learned: false });
+  });
+
+  it('learns nothing from downloads less than four hours apart, as hwclock does not', () => {
+    const apart = (later: string) =>
+      placed([
+        download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T10:00:00')]),
+        download('D2', [showing(later, later)]),
+      ]).drift.learned;
+    expect(apart('2026-03-02T13:59:59')).toBe(false);
+    expect(apart('2026-03-02T14:00:00')).toBe(true);
+  });
+
+  it.each([
+    ['put right by hand', '2026-03-02T10:10:00', '2026-04-01T10:00:00', []],
+    ['set an hour off', '2026-03-02T10:00:00', '2026-04-01T11:00:00', []],
+    ['lost by the power', '2026-03-02T10:00:00', '2010-01-09T10:00:00', []],
+    [
+      'changed, as stamps going back show,',
+      '2026-03-02T10:00:00',
+      '2026-04-01T10:00:00',
+      [stamped('t', '2026-03-09T10:00:00'), stamped('u', '2026-03-08T10:00:00')],
+    ],
+  ])('learns nothing from a clock that was %s in between', (_, first, last, tests) => {
+    const { drift, incidents } = placed([
+      download('D1', [showing('2026-03-02T10:00:00', first)]),
+      ...tests,
+      download('D2', [showing('2026-04-01T10:00:00', last)]),
+    ]);
+    expect(incidents.length).toBeGreaterThan(0);
+    expect(drift).toMatchObject({ rate: 0, learned: false });
+  });
+
+  it('keeps what it learned before a change, and goes on after it', () => {
+    const gains = (id: string, at: string, clock: string) => download(id, [showing(at, clock)]);
+    const before = [
+      gains('D1', '2026-01-01T10:00:00', '2026-01-01T10:00:00'),
+      gains('D2', '2026-01-31T10:00:00', '2026-01-31T10:01:18'), // 78 s in 30 days: 30 ppm
+    ];
+    const change = gains('D3', '2026-02-10T10:00:00', '2026-02-10T11:00:00');
+    const after = gains('D4', '2026-03-12T10:00:00', '2026-03-12T11:01:18');
+    const rates = [before, [...before, change], [...before, change, after]].map((items) => placed(items).drift);
+    for (const { rate } of rates) expect(Math.abs(rate - 30e-6)).toBeLessThan(0.3e-6);
+    expect(rates[1]?.rate).toBe(rates[0]?.rate);
+    expect(rates[2]?.sd).toBeLessThan(rates[1]?.sd ?? 0);
+  });
+
+  it('does not take a setting by the gateway for drift', () => {
+    const { drift } = placed([
+      download('D1', [
+        showing('2026-03-02T10:00:00', '2026-03-02T09:59:00'),
+        setting('2026-03-02T10:00:05', '2026-03-02T10:00:05'),
+      ]),
+      download('D2', [showing('2026-04-01T10:00:00', '2026-04-01T10:00:00')]),
+    ]);
+    expect(drift.learned).toBe(true);
+    expect(Math.abs(drift.rate)).toBeLessThan(0.5e-6);
+  });
+
+  it('moves estimates outside two downloads, while bounds keep to the profile', () => {
+    // 30 ppm fast; the test 20 days after the last download: 51.84 s gained since.
+    const { of } = placed(
+      [
+        download('D1', [showing('2026-01-01T10:00:00', '2026-01-01T10:00:00')]),
+        download('D2', [showing('2026-01-31T10:00:00', '2026-01-31T10:01:18')]),
+        stamped('t', '2026-02-20T10:02:10'),
+      ],
+      { end: '2026-03-01T00:00:00' },
+    );
+    expect(Math.abs((of('t').takenAt ?? 0) - utc('2026-02-20T10:00:00'))).toBeLessThan(1500);
+    // 100 ppm of 20 days is 172.8 s, either way; the offset at the download is known to 1.1 s, the stamp to 1 s.
+    const width = (of('t').latest ?? 0) - (of('t').earliest ?? 0);
+    expect(width).toBeGreaterThan(2 * 172_800);
+    expect(width).toBeLessThan(2 * 172_900 + 2_200);
+  });
+});
