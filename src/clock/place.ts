@@ -13,6 +13,7 @@ import { type Drift, type DriftState, driftAnchor, driftBreak, driftOf, NO_DRIFT
 import { fastDrift, rateOf } from './fast-drift.ts';
 import type { GapEnds, GapReport } from './gap-times.ts';
 import type { ClockHistory } from './history.ts';
+import { reachBack } from './in-use.ts';
 import { followGap, gapIncidents, type PlacedTest, placeGap } from './place-gap.ts';
 import { tighten } from './tighten.ts';
 
@@ -45,7 +46,7 @@ export interface PlaceResult {
 
 /** Places every test of a history. Never fails: what cannot be known has open bounds or a wide span and says so. */
 export function place(history: ClockHistory, start?: Checkpoint): PlaceResult {
-  const gaps = gapsOf(history);
+  const gaps = reachBack(gapsOf(history), history.habits);
   let drift: DriftState = start?.drift ?? NO_DRIFT;
   if (!gaps.some((g) => g.first || g.last)) {
     return { tests: displayed(history), incidents: [], drift: driftOf(drift), gaps: [], checkpoints: [] };
