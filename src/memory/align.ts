@@ -5,7 +5,7 @@
  */
 import { DELETED_RUN } from './costs.ts';
 import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, MATCH, type Taste } from './grid.ts';
-import { claimantOf, type Relations, relate } from './relations.ts';
+import { claimantOf, isAlike, type Relations, relate } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
 const MORE_MATCHES: Taste = { tie: 1e4, match: -1 };
@@ -15,15 +15,28 @@ const FEWER_MATCHES: Taste = { tie: 1, match: 2e5 };
 export function align(question: Question): Explanation {
   const relations = relate(question);
   const best = search(question, relations, MORE_MATCHES);
-  const impossible = best.steps.some((s) => s.kind === 'new' && s.repeat);
   const mayTie = question.sightings.some((s, t) => s && relations.repeatCost(t) > 0 && question.clock.mayRepeat(s));
-  if (!mayTie) return { steps: best.steps, doubtful: impossible };
-  const other = search(question, relations, FEWER_MATCHES);
-  const known = new Set(best.steps.flatMap((s) => (s.kind === 'match' ? [s.told] : [])));
-  if (other.cost > best.cost || other.steps.filter((s) => s.kind === 'match').length === known.size)
-    return { steps: best.steps, doubtful: impossible };
-  const steps = other.steps.map((s) => (s.kind === 'new' && known.has(s.told) ? { ...s, repeat: true } : s));
-  return { steps, doubtful: true };
+  const other = mayTie ? search(question, relations, FEWER_MATCHES) : best;
+  const isEven = other.cost === best.cost && countMatches(other.steps) < countMatches(best.steps);
+  const steps = markRepeats(question, relations, isEven ? other.steps : best.steps);
+  return { steps, doubtful: steps.some((s) => s.kind === 'new' && s.repeat) };
+}
+
+const countMatches = (steps: readonly Step[]): number => steps.filter((s) => s.kind === 'match').length;
+
+/**
+ * Marks new tests that may be known ones told again: a known test that is the same, or the same but for a damaged
+ * character, is missing, and the stamp does not show that the told one was made since.
+ */
+function markRepeats({ sightings, clock }: Question, relations: Relations, steps: readonly Step[]): readonly Step[] {
+  const missing = steps.flatMap((s) => (s.kind === 'missing' ? [s.known] : []));
+  if (missing.length === 0) return steps;
+  return steps.map((step) => {
+    if (step.kind !== 'new' || step.repeat) return step;
+    const told = sightings[step.told];
+    if (!told || clock.stampedWhen(told) === 'since') return step;
+    return missing.some((k) => isAlike(relations.at(k, step.told))) ? { ...step, repeat: true } : step;
+  });
 }
 
 function search(question: Question, relations: Relations, taste: Taste): { steps: Step[]; cost: number } {

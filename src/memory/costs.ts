@@ -32,8 +32,8 @@ export const NEW_IN_MIDDLE = 1000;
 export const CONFLICT = {
   /** Same running number or ring slot, and same time: the place is certain. */
   placeAndTime: 6,
-  /** Same running number and values, another time: less than a deletion and a restart of the numbers. */
-  runAndContent: 15,
+  /** Same running number and values at another time: more than a deletion and a restart, after which values may repeat. */
+  runAndContent: 40,
   /** Same running number only: more than a deletion and a restart, so that neighbours must show the place. */
   runOnly: 60,
   /** Weak, and all but a character or two is the same: less than a deletion. */

@@ -23,8 +23,9 @@ export function explainOrdinary({ known, sightings, overwritable, highestRun }: 
   }
   const first = sightings[0];
   const start = first ? known.findIndex((k) => k.kind === 'place' && k.tests[0] && sameTest(k.tests[0], first)) : -1;
-  const skipped = start < 0 ? known.length : start;
-  if (skipped > (overwritable ?? 0)) return undefined;
+  const skipped = Math.max(0, start);
+  // That nothing is known any more has many explanations.
+  if ((start < 0 && known.length > 0) || skipped > (overwritable ?? 0)) return undefined;
   const steps: Step[] = [];
   for (let k = 0; k < skipped; k++) steps.push({ kind: 'missing', known: k });
   for (const [t, told] of sightings.entries()) {

@@ -27,6 +27,10 @@ export const SAME = 0;
 
 const MINUTE = 60_000;
 
+const ALIKE: ReadonlySet<number> = new Set([SAME, CONFLICT.damaged, CONFLICT.damagedWithoutTime]);
+/** The same test, or the same but for what one damaged frame can change. */
+export const isAlike = (relation: number): boolean => ALIKE.has(relation);
+
 export interface Relations {
   /** SAME, APART, or the cost of a conflict between a known item and a told item. */
   at(known: number, told: number): number;

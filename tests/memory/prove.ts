@@ -28,7 +28,7 @@ export interface Verdict {
   readonly flagged: boolean;
   readonly tests: number;
   readonly downloads: number;
-  /** Damaged facts that slipped through, and conflicts found. */
+  /** Damaged facts that slipped through, and conflicts found. A test whose two readings are in conflict is held, not split. */
   readonly damaged: number;
   readonly conflicts: number;
 }
@@ -80,7 +80,12 @@ export function prove(history: History): Verdict {
       }
       const known = readingOf.get(truth.test);
       if (known === undefined) readingOf.set(truth.test, reading);
-      else if (known !== reading) split.push(`${id}/${truth.place}: test ${truth.test} is ${reading} and ${known}`);
+      else if (
+        known !== reading &&
+        readings.get(known)?.conflictWith !== reading &&
+        readings.get(reading)?.conflictWith !== known
+      )
+        split.push(`${id}/${truth.place}: test ${truth.test} is ${reading} and ${known}`);
       const owner = testOf.get(reading);
       if (owner === undefined) testOf.set(reading, truth.test);
       else if (owner !== truth.test)
@@ -112,7 +117,7 @@ export function prove(history: History): Verdict {
     split,
     disordered,
     lost: Math.max(0, readingOf.size - testOf.size),
-    doubled: Math.max(0, testOf.size - readingOf.size),
+    doubled: split.length > 0 ? Math.max(0, testOf.size - readingOf.size) : 0,
     broken,
     misjudged,
     ...(isRight ? {} : { impossible: storyProblem(story, lifetime, readings) }),
@@ -132,6 +137,8 @@ export interface Tally {
   readonly downloads: number;
   readonly damaged: number;
   readonly conflicts: number;
+  /** Conflicts in histories without any damage. */
+  readonly needlessConflicts: number;
   /** Histories in which settling said that it is not sure. */
   readonly flagged: number;
   /** Seeds in which another story than the truth explains every image; of those, where tests were lost or doubled unsaid. */
@@ -153,13 +160,14 @@ export function proveMany(from: number, count: number): Tally {
     admitted: [] as number[],
     failed: [] as number[],
   };
-  const sums = { tests: 0, downloads: 0, damaged: 0, conflicts: 0, flagged: 0 };
+  const sums = { tests: 0, downloads: 0, damaged: 0, conflicts: 0, needlessConflicts: 0, flagged: 0 };
   for (let seed = from; seed < from + count; seed++) {
     const verdict = prove(historyOf(seed));
     sums.tests += verdict.tests;
     sums.downloads += verdict.downloads;
     sums.damaged += verdict.damaged;
     sums.conflicts += verdict.conflicts;
+    if (verdict.damaged === 0) sums.needlessConflicts += verdict.conflicts;
     sums.flagged += Number(verdict.flagged);
     const { impossible, merged, split, disordered, broken, lost, doubled, flagged } = verdict;
     if (impossible === undefined) continue;
