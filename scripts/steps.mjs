@@ -3,7 +3,7 @@
  * newer. Everything is started with this Node and no shell, so that it works on Windows as well.
  */
 import { spawnSync } from 'node:child_process';
-import { existsSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -64,10 +64,21 @@ function arePackagesAsLocked() {
   );
 }
 
-/** Builds into dist/. Starts from an empty folder, so that no file outlives its source. */
+/**
+ * Builds into dist/, from nothing, so that no file outlives its source. The new folder takes the place of the old one
+ * in one move: a program that is running meanwhile never finds half of itself.
+ */
 export function build() {
-  rmSync(join(root, 'dist'), { recursive: true, force: true });
-  return runTool('tsc', ['-p', 'tsconfig.build.json']).code;
+  const cache = join(root, 'node_modules', '.cache');
+  mkdirSync(cache, { recursive: true });
+  const folder = mkdtempSync(join(cache, 'build-'));
+  const { code } = runTool('tsc', ['-p', 'tsconfig.build.json', '--outDir', join(folder, 'new')]);
+  if (existsSync(join(folder, 'new'))) {
+    if (existsSync(join(root, 'dist'))) renameSync(join(root, 'dist'), join(folder, 'old'));
+    renameSync(join(folder, 'new'), join(root, 'dist'));
+  }
+  rmSync(folder, { recursive: true, force: true });
+  return code;
 }
 
 /** Builds if the program is missing or older than any of its sources. */
