@@ -31,6 +31,9 @@ export const FAULT_CODES = [
   'STORE_FULL',
   'STORE_DENIED',
   'STORE_DAMAGED',
+  'DAEMON_RUNNING', // another daemon looks after this store already
+  'DAEMON_MISSING',
+  'DAEMON_FAILED', // it runs, but did not answer as it should
   'READING_UNKNOWN',
   'REBUILD_DIFFERS',
   'PTY_UNAVAILABLE',
