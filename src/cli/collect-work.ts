@@ -89,12 +89,9 @@ function makeScreen({ store }: Intake, options: CollectCall) {
   const live = makeLiveLines(options.quiet === true || options.json === true);
   const style = tallyStyle(process.env, process.platform);
   const ports = new Map<string, ReturnType<typeof newProgress>>();
-  const draw = (isLast = false): void => {
+  const draw = (): void => {
     const width = (process.stderr.columns || 80) - 1;
-    live.show(
-      [...ports.values()].flatMap((port) => progressLines(port, performance.now(), style, width)),
-      isLast,
-    );
+    live.show([...ports.values()].flatMap((port) => progressLines(port, performance.now(), style, width)));
   };
   return {
     /** Follows a port's conversation. */
@@ -121,10 +118,15 @@ function makeScreen({ store }: Intake, options: CollectCall) {
 
 /** What the store thinks is in a meter's memory. */
 function knownTests(store: Intake['store'], identity: MeterIdentity): TestRecord[] {
-  const meter = store.meters.find(identity);
-  const json = meter && store.memory.get(meter.meterNo);
-  if (json === undefined) return [];
-  return readMemoryState(json).sequence.flatMap((item) => (item.kind === 'test' && !item.gone ? [item.record] : []));
+  try {
+    const meter = store.meters.find(identity);
+    const json = meter && store.memory.get(meter.meterNo);
+    if (json === undefined) return [];
+    return readMemoryState(json).sequence.flatMap((item) => (item.kind === 'test' && !item.gone ? [item.record] : []));
+  } catch {
+    // Only the picture depends on it: the bytes must still come in. Settling meets the same fault and reports it.
+    return [];
+  }
 }
 
 /** Says what became of one port: the result on stdout, a fault on stderr. */

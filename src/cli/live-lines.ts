@@ -1,8 +1,8 @@
 /** Lines on a terminal that are drawn over again while work goes on. Elsewhere nothing is drawn. */
 
 export interface LiveLines {
-  /** Shows these lines in place of the ones before. Drawn at most ten times a second unless `isLast`. */
-  show(lines: readonly string[], isLast?: boolean): void;
+  /** Shows these lines in place of the ones before. Drawn at most ten times a second. */
+  show(lines: readonly string[]): void;
   /** Takes the lines away again. */
   clear(): void;
 }
@@ -16,9 +16,9 @@ export function makeLiveLines(isQuiet: boolean): LiveLines {
   let lastAt = Number.NEGATIVE_INFINITY;
   const erase = (): string => (drawn > 0 ? `\u001b[${drawn}A\u001b[0J` : '');
   return {
-    show(lines, isLast = false) {
+    show(lines) {
       const now = performance.now();
-      if (!isLast && now - lastAt < REDRAW_MS) return;
+      if (now - lastAt < REDRAW_MS) return;
       lastAt = now;
       // A block higher than the window cannot be drawn over: its end is what matters.
       const fitting = lines.slice(-Math.max(1, (process.stderr.rows || 24) - 1));
