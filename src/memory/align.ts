@@ -1,15 +1,15 @@
 /**
  * Finds the cheapest explanation of an image: a dynamic programme over what is known and what is told, both in the
- * order of the tests. Ties go to the explanation that loses fewer known tests and keeps stamps in order, then to the
- * one with more matches. Where one with fewer matches costs the same, the choice is doubtful and the readings are kept.
+ * order of the tests. Ties go to the explanation with more matches, then to the one that loses fewer known tests and
+ * keeps stamps in order. Where one with fewer matches costs the same, the choice is doubtful and the readings are kept.
  */
 import { DELETED_RUN } from './costs.ts';
 import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, MATCH, type Taste } from './grid.ts';
 import { claimantOf, isAlike, type Relations, relate } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
-const MORE_MATCHES: Taste = { tie: 1e4, match: -1 };
-const FEWER_MATCHES: Taste = { tie: 1, match: 2e5 };
+const MORE_MATCHES: Taste = { tie: 1, match: -1e5 };
+const FEWER_MATCHES: Taste = { tie: 1, match: 1e5 };
 
 /** The cheapest explanation. */
 export function align(question: Question): Explanation {
@@ -18,7 +18,9 @@ export function align(question: Question): Explanation {
   const mayTie = question.sightings.some((s, t) => s && relations.repeatCost(t) > 0 && question.clock.mayRepeat(s));
   const other = mayTie ? search(question, relations, FEWER_MATCHES) : best;
   const isEven = other.cost === best.cost && countMatches(other.steps) < countMatches(best.steps);
-  const steps = markRepeats(question, relations, isEven ? other.steps : best.steps);
+  const known = new Set(best.steps.flatMap((s) => (s.kind === 'match' ? [s.told] : [])));
+  const kept = other.steps.map((s) => (s.kind === 'new' && known.has(s.told) ? { ...s, repeat: true } : s));
+  const steps = markRepeats(question, relations, isEven ? kept : best.steps);
   return { steps, doubtful: steps.some((s) => s.kind === 'new' && s.repeat) };
 }
 

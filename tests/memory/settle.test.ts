@@ -1,7 +1,7 @@
 /** What settling promises for whole images, conflicts and departures: each test is a reading once, in its place. */
 import { describe, expect, it } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
-import { parseMeterTime, wall } from '../../src/core/meter-time.ts';
+import { parseMeterTime } from '../../src/core/meter-time.ts';
 import { download, errorTest, fold, hole, order, START, test, testsOf } from './meter-words.ts';
 
 const days = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => test(from + i));
@@ -226,6 +226,61 @@ describe('a conflict', () => {
   });
 });
 
+describe('one damaged character that the weak checksum let through', () => {
+  const astm = (day: number, image: ReturnType<typeof test>[]) =>
+    download(
+      day,
+      image.map((t) => ({ ...t, flags: ['single-read'] })),
+      { protocol: 'astm' },
+    );
+  const unset = (inr: string) => {
+    const { meterTime: _none, ...rest } = test(2, { inr });
+    return { ...rest, meterTimeText: '' };
+  };
+
+  it('in the stamp of the oldest test is a conflict, not a new test', () => {
+    const { meterTime, ...rest } = test(1);
+    const damaged = { ...rest, meterTimeText: '2026-03-02T08:01:00', ...timeOf('2026-03-02T08:01:00') };
+    expect(meterTime?.text).toBe('2026-03-02T08:00:00');
+    const { last } = fold(astm(9, [test(1)]), astm(19, [damaged, test(11), test(12)]));
+    expect(last.conflicts).toEqual([{ reading: 'D1-1', with: 'D2-1' }]);
+  });
+
+  it('in a running number is a conflict, not a restart', () => {
+    const at = (day: number, runNumber: number) => test(day, { runNumber });
+    const { last } = fold(astm(9, [at(1, 208), at(2, 209)]), astm(10, [at(1, 208), at(2, 200), at(9, 210)]));
+    expect([last.conflicts, last.runRestarted]).toEqual([[{ reading: 'D1-2', with: 'D2-2' }], false]);
+  });
+
+  it('is a conflict between known neighbours also while the clock was not set', () => {
+    const { state } = fold(astm(9, [test(1), unset('2.3'), test(3)]), astm(10, [test(1), unset('2.7'), test(3)]));
+    expect(order(state)).toEqual(['D1-1', 'D1-2', 'D2-2', 'D1-3']);
+  });
+
+  it('is not seen in a test that equals a known one: the one beside it was deleted', () => {
+    const a = errorTest('2026-03-02T10:05', 'E1');
+    const b = errorTest('2026-03-02T10:05', 'E4');
+    const { last } = fold(astm(9, [a, b, test(3)]), astm(10, [a, test(3)]));
+    expect([last.known, last.fresh, last.conflicts]).toEqual([2, 0, []]);
+  });
+
+  it('is not seen in a new test with the same value a few hours later', () => {
+    const later = {
+      ...test(2, { inr: '2.1' }),
+      meterTimeText: '2026-03-03T11:40:00',
+      ...timeOf('2026-03-03T11:40:00'),
+    };
+    const { last } = fold(astm(3, [test(2, { inr: '2.1' })]), astm(4, [test(2, { inr: '2.1' }), later]));
+    expect([last.known, last.fresh, last.conflicts]).toEqual([1, 1, []]);
+  });
+});
+
+function timeOf(text: string): { meterTime: NonNullable<ReturnType<typeof test>['meterTime']> } {
+  const time = parseMeterTime(text);
+  if (!time.ok) return expect.fail(time.problem);
+  return { meterTime: time.value };
+}
+
 describe('where two histories explain the image equally well', () => {
   // A full memory: either the user deleted the test behind E, or everything wrapped and a power loss made E again.
   const E = errorTest('2000-01-01T00:00');
@@ -248,21 +303,21 @@ describe('where two histories explain the image equally well', () => {
   });
 
   it('lets the clock decide what can have been made before the last download', () => {
-    // The gap and the end are both possible for the new test: its stamp lies before the last download.
-    const shown = parseMeterTime('2026-03-20T08:00:00');
-    if (!shown.ok) expect.fail(shown.problem);
-    const at = instant(START + 19 * 86_400_000);
-    const looked = { clock: [{ kind: 'anchor', shown: shown.value, from: at, to: at } as const] };
-    const early = { ...test(13), meterTimeText: '2026-03-20T07:00:00' };
-    const told = {
-      ...early,
-      meterTime: { ...shown.value, text: early.meterTimeText, wall: wall(shown.value.wall - 3_600_000) },
+    // The test that a cut download told is gone; what stood beside it in the gap is told now.
+    const looked = (text: string) => {
+      const at = instant(START + 19 * 86_400_000);
+      return { clock: [{ kind: 'anchor', shown: timeOf(text).meterTime, from: at, to: at } as const] };
     };
-    const { state } = fold(
-      download(9, [test(1)]),
-      download(19, [hole, test(18)], looked),
-      download(20, [test(1), told]),
-    );
-    expect(order(state)).toEqual(['D1-1', 'D3-2', 'D2-2']);
+    const told = test(18, { kind: 'control' });
+    const settledWith = (shown: string) =>
+      order(
+        fold(
+          download(9, [test(1)]),
+          download(19, [hole, test(18)], looked(shown)),
+          download(20, [test(1), told], looked('2026-03-21T08:00:00')),
+        ).state,
+      );
+    expect(settledWith('2026-03-20T08:00:00')).toEqual(['D1-1', 'D3-2', 'D2-2']);
+    expect(settledWith('2026-03-18T08:00:00')).toEqual(['D1-1', 'D2-2', 'D3-2']);
   });
 });
