@@ -5,7 +5,7 @@
  */
 import { DELETED_RUN } from './costs.ts';
 import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, MATCH, type Taste } from './grid.ts';
-import { claimantOf, isAlike, type Relations, relate } from './relations.ts';
+import { claimantOf, isAlike, type Relations, relate, SAME } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
 const MORE_MATCHES: Taste = { tie: 1, match: -1e5 };
@@ -27,17 +27,20 @@ export function align(question: Question): Explanation {
 const countMatches = (steps: readonly Step[]): number => steps.filter((s) => s.kind === 'match').length;
 
 /**
- * Marks new tests that may be known ones told again: a known test that is the same, or the same but for a damaged
- * character, is missing, and the stamp does not show that the told one was made since.
+ * Marks new tests that may be known ones told again: a known test that is the same, or one that is missing and the same
+ * but for a damaged character, is not accounted for, and the stamp does not show that the told one was made since.
  */
 function markRepeats({ sightings, clock }: Question, relations: Relations, steps: readonly Step[]): readonly Step[] {
-  const missing = steps.flatMap((s) => (s.kind === 'missing' ? [s.known] : []));
-  if (missing.length === 0) return steps;
+  const unaccounted = steps.filter((s) => s.kind === 'missing' || s.kind === 'untold');
+  if (unaccounted.length === 0) return steps;
   return steps.map((step) => {
-    if (step.kind !== 'new' || step.repeat) return step;
-    const told = sightings[step.told];
-    if (!told || clock.stampedWhen(told) === 'since') return step;
-    return missing.some((k) => isAlike(relations.at(k, step.told))) ? { ...step, repeat: true } : step;
+    const told = step.kind === 'new' && !step.repeat ? sightings[step.told] : undefined;
+    if (step.kind !== 'new' || !told || clock.stampedWhen(told) === 'since') return step;
+    const repeat = unaccounted.some(({ kind, known }) => {
+      const relation = relations.at(known, step.told);
+      return relation === SAME || (kind === 'missing' && isAlike(relation));
+    });
+    return repeat ? { ...step, repeat } : step;
   });
 }
 
