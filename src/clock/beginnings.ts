@@ -144,7 +144,8 @@ export function calendarOf(window: Span, zones: readonly Zone[]): CalendarPart[]
           const made = jumps(when, s.offset, (d) => {
             const to = Date.UTC(d.getUTCFullYear() + k, d.getUTCMonth(), d.getUTCDate());
             // 29 February cannot be keyed in for a year that has none.
-            return new Date(to).getUTCDate() === d.getUTCDate() ? to : undefined;
+            const isLeapDay = d.getUTCMonth() === 1 && d.getUTCDate() === 29;
+            return isLeapDay && new Date(to).getUTCDate() !== 29 ? undefined : to;
           });
           years.set(k, made);
           return made;
@@ -159,8 +160,10 @@ export function calendarOf(window: Span, zones: readonly Zone[]): CalendarPart[]
 function jumps(when: Span, offset: number, keyedIn: (day: Date) => number | undefined): DateJump[] {
   const out: DateJump[] = [];
   const firstDay = Math.floor((when.lo + offset) / DAY) * DAY;
+  const date = new Date(0); // one for all days: there can be a thousand
   for (let day = firstDay; day <= when.hi + offset; day += DAY) {
-    const to = keyedIn(new Date(day));
+    date.setTime(day);
+    const to = keyedIn(date);
     if (to === undefined) continue;
     const by = to - day;
     const span = { lo: Math.max(when.lo, day - offset), hi: Math.min(when.hi, day + DAY - 1 - offset) };

@@ -19,7 +19,7 @@ export interface TestTime {
   /** `between`: no change in the gap; `first`/`last`: in the epoch of that anchor; `loose`: no anchor in its epoch. */
   readonly place: EpochPlace;
   /** How the epoch of a loose test began, in the chosen story. */
-  readonly began?: ChangeKind;
+  readonly began: ChangeKind | undefined;
 }
 
 /** A change of the clock in the cheapest story, with the span of moments that equally cheap stories allow. */
@@ -86,7 +86,7 @@ export function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits): Placed {
   const anchor = (a: NonNullable<Gap['first']>, unset: boolean): Stamp => ({
     wall: a.wall,
     resolutionMs: a.resolutionMs,
-    ...(a.lossCount === undefined ? {} : { lossCount: a.lossCount }),
+    lossCount: a.lossCount,
     within: a.at,
     clockSeenUnset: unset,
   });
@@ -101,7 +101,7 @@ export function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits): Placed {
     stamps.push({
       wall: t.stamp.wall,
       resolutionMs: t.stamp.resolutionMs,
-      ...(t.lossCount === undefined ? {} : { lossCount: t.lossCount }),
+      lossCount: t.lossCount,
       within: { lo: Math.max(window.lo, gap.notBefore[i] ?? window.lo), hi: Math.min(window.hi, t.toldBy) },
       clockSeenUnset: unset && stamps.length > 0,
     });
@@ -228,7 +228,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
         earliest: lo[i] ?? 0,
         latest: hi[i] ?? 0,
         place: vote.place,
-        ...(vote.began === undefined ? {} : { began: vote.began }),
+        began: vote.began,
       };
     }
   }

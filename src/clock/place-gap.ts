@@ -3,7 +3,7 @@
  * through the offsets at its ends and the drift learned before it, so a new download never moves the far past.
  */
 import { instant } from '../core/instant.ts';
-import type { Incident, Placement } from '../core/placement.ts';
+import type { Incident, Placement, TimeBasis } from '../core/placement.ts';
 import { type Gap, middle } from './anchors.ts';
 import type { ChangeKind } from './costs.ts';
 import { MARGIN } from './costs.ts';
@@ -70,16 +70,34 @@ export function placeGap({ gap, ends, times }: GapReport): PlacedTest[] {
     const estimate =
       guess === undefined ? undefined : Math.min(hi, Math.max(lo, Math.min(stop, Math.max(guess, latest))));
     if (estimate !== undefined) latest = Math.max(latest, estimate);
-    const placement: Placement = {
-      ...(estimate === undefined ? {} : { takenAt: instant(Math.round(estimate)) }),
-      ...(Number.isFinite(lo) ? { earliest: instant(Math.floor(lo)) } : {}),
-      latest: instant(Math.ceil(hi)),
-      basis: loose ? 'bounded' : t.place === 'between' ? 'interpolated' : 'anchored',
-      reason: reason(loose ? 'loose' : t.place, t?.began),
-      flags: [],
-    };
+    const basis = loose ? 'bounded' : t.place === 'between' ? 'interpolated' : 'anchored';
+    const placement = placementOf(estimate, lo, hi, basis, reason(loose ? 'loose' : t.place, t?.began));
     return { id: test.id, placement };
   });
+}
+
+/** Estimate and bounds (ms), rounded so that no bound cuts off the truth; absent where unknown. */
+function placementOf(
+  estimate: number | undefined,
+  lo: number,
+  hi: number,
+  basis: TimeBasis,
+  reason: string,
+): Placement {
+  const latest = instant(Math.ceil(hi));
+  // Nearly every test has all three. Written out, since spreading is slow and this runs for each of them.
+  if (estimate !== undefined && Number.isFinite(lo)) {
+    const earliest = instant(Math.floor(lo));
+    return { takenAt: instant(Math.round(estimate)), earliest, latest, basis, reason, flags: [] };
+  }
+  return {
+    ...(estimate === undefined ? {} : { takenAt: instant(Math.round(estimate)) }),
+    ...(Number.isFinite(lo) ? { earliest: instant(Math.floor(lo)) } : {}),
+    latest,
+    basis,
+    reason,
+    flags: [],
+  };
 }
 
 /** One sentence serves every test of a gap that lies in the same kind of epoch. */

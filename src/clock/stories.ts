@@ -15,7 +15,7 @@ import { ANY_CHANGE_COST, CHANGE_COST, LONGEST_REST_MS, MARGIN, STORY_LIMIT } fr
 export interface Stamp {
   readonly wall: number;
   readonly resolutionMs: number;
-  readonly lossCount?: number;
+  readonly lossCount: number | undefined;
   /** True time lies in here, whatever the clock says. */
   readonly within: Span;
   /** A change of the clock lies between the stamp before and this one: the clock was seen unset there. */
@@ -40,8 +40,8 @@ export interface Chain {
 export interface Epoch {
   readonly from: number;
   readonly to: number;
-  /** Absent for the epoch that was running when the gap began. */
-  readonly beginning?: Beginning;
+  /** Undefined for the epoch that was running when the gap began. */
+  readonly beginning: Beginning | undefined;
   readonly atFirst: Span;
   readonly atLast: Span;
   /** When the epoch began, true time; the window for the first epoch. */
@@ -210,7 +210,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
           moved = { lo: atFirst.lo - b.moved - across, hi: atFirst.hi - b.moved + across };
         }
       }
-      epochs[e] = { from: part.from, to: part.to, ...(b ? { beginning: b } : {}), atFirst, atLast, when, within };
+      epochs[e] = { from: part.from, to: part.to, beginning: b, atFirst, atLast, when, within };
     }
     report(cost, epochs);
   };
