@@ -49,6 +49,18 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'make all readings afresh from the stored bytes and report any difference',
     load: async () => (await import('./rebuild.ts')).rebuildCommand(),
   },
+  backup: {
+    summary: 'write a verified copy of the store, also while a download runs',
+    load: async () => (await import('./backup.ts')).backupCommand(),
+  },
+  check: {
+    summary: 'look over the store, the disk, the ports, the backups and the clock of this PC',
+    load: async () => (await import('./check.ts')).checkCommand(),
+  },
+  restore: {
+    summary: 'put a backup into a data folder that has no store yet',
+    load: async () => (await import('./restore.ts')).restoreCommand(),
+  },
   'virtual-meter': {
     summary: 'be a meter that does not exist, for trying things out',
     load: async () => (await import('./virtual-meter.ts')).virtualMeterCommand(),

@@ -1,13 +1,13 @@
 /**
  * Opens the store of a call for a command that takes something in: what a dead process left is finished first.
  */
-import { userInfo } from 'node:os';
 import { instant } from '../core/instant.ts';
 import { loadProfiles, type ProfileLibrary } from '../intake/profile-library.ts';
 import { recoverAbandoned } from '../intake/recover.ts';
 import type { IntakeContext } from '../intake/take-in.ts';
 import { openStore } from '../store/open-store.ts';
 import type { Store } from '../store/store.ts';
+import { accountName } from './account-name.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { faultLine, note } from './output.ts';
 
@@ -45,14 +45,5 @@ export async function withIntake(
     await work({ store, profiles, context });
   } finally {
     store.close();
-  }
-}
-
-/** The account's name; some systems have accounts without one. */
-function accountName(): string {
-  try {
-    return userInfo().username;
-  } catch {
-    return 'unknown';
   }
 }

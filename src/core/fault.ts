@@ -31,6 +31,11 @@ export const FAULT_CODES = [
   'STORE_FULL',
   'STORE_DENIED',
   'STORE_DAMAGED',
+  'STORE_EXISTS',
+  'BACKUP_DAMAGED',
+  'PASSPHRASE_WRONG',
+  'CHECK_FAILED',
+  'CLOCK_STEPPED', // the PC's own clock was changed while a meter was read
   'DAEMON_RUNNING', // another daemon looks after this store already
   'DAEMON_MISSING',
   'DAEMON_FAILED', // it runs, but did not answer as it should
@@ -50,6 +55,8 @@ const CALL_CODES: ReadonlySet<FaultCode> = new Set<FaultCode>([
   'PROFILE_INVALID',
   'CONFIG_INVALID',
   'ZONE_UNKNOWN',
+  'BACKUP_DAMAGED',
+  'PASSPHRASE_WRONG',
   'READING_UNKNOWN',
 ]);
 

@@ -30,6 +30,11 @@ export interface Database {
   write<T>(work: () => T): T;
   /** Runs `work` like `write`, then undoes everything it did; gives what it gave. Does not nest. */
   rehearse<T>(work: () => T): T;
+  /**
+   * Copies the whole database into another file, as this connection sees it; others may write meanwhile. Inside a read
+   * transaction the copy is exactly what that transaction sees. Rejects with a Fault that names the other file.
+   */
+  copyTo(file: string): Promise<void>;
   /** Closes the file. Later use throws. */
   close(): void;
 }
@@ -75,6 +80,13 @@ export function makeDatabase(db: BetterSqlite.Database, path: string): Database 
           if (db.inTransaction) db.exec('ROLLBACK');
         }
       }),
+    async copyTo(file) {
+      try {
+        await db.backup(file);
+      } catch (thrown) {
+        throw storeFault(thrown, file);
+      }
+    },
     close: () => void guard(() => db.close()),
   };
 }

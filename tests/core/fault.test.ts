@@ -26,6 +26,8 @@ describe('a fault', () => {
       'PROFILE_INVALID',
       'CONFIG_INVALID',
       'ZONE_UNKNOWN',
+      'BACKUP_DAMAGED',
+      'PASSPHRASE_WRONG',
       'READING_UNKNOWN',
     ]);
     expect([...codes].filter(([, exit]) => exit === 3).map(([code]) => code)).toEqual(['DOWNLOAD_CUT']);
