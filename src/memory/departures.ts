@@ -7,8 +7,19 @@ import type { Standing } from './standing.ts';
 import type { Departure } from './state.ts';
 import type { Question, Step } from './steps.ts';
 
-const gapRoom = (known: readonly Standing[]): number =>
-  known.reduce((sum, item) => sum + (item.kind === 'gap' ? (item.gap.atMost ?? Number.POSITIVE_INFINITY) : 0), 0);
+/**
+ * How many of the oldest places can have been overwritten when so many tests came after all known ones. In a full
+ * memory the oldest test goes first, so a place is pressed out only by what is newer than it.
+ */
+function mostOverwritten(known: readonly Standing[], added: number, capacity: number): number {
+  const pressedOut: boolean[] = [];
+  let newer = added;
+  for (const item of known.toReversed()) {
+    if (item.kind === 'place') pressedOut.push(newer >= capacity);
+    newer += item.kind === 'place' ? 1 : (item.gap.atMost ?? Number.POSITIVE_INFINITY);
+  }
+  return pressedOut.filter(Boolean).length;
+}
 
 /** True where the memory, with `more` tests made since it was counted, holds as many results as it has slots. */
 export const isFull = ({ capacity, held }: Download, more = 0): boolean =>
@@ -37,7 +48,7 @@ export function overwritableIn(
     return kept < 0 ? places.length : kept;
   }
   const told = download.held ?? (download.complete ? download.image.length : Number.POSITIVE_INFINITY);
-  return Math.max(0, places.length + gapRoom(known) + told - capacity);
+  return mostOverwritten(known, told, capacity);
 }
 
 /** Tells, for each known place that is missing, how it went. */
@@ -85,9 +96,8 @@ function departureOfOldest(
   gone: number,
 ): Departure {
   if (download.capacity === undefined) return 'vanished';
-  const places = known.filter((item) => item.kind === 'place').length;
   const added = download.complete ? steps.filter((s) => s.kind === 'new').length : Number.POSITIVE_INFINITY;
-  const overwritten = places + gapRoom(known) + added - download.capacity;
-  if (overwritten <= 0) return 'deleted';
+  const overwritten = mostOverwritten(known, added, download.capacity);
+  if (overwritten === 0) return 'deleted';
   return isFull(download) && gone <= overwritten ? 'overwritten' : 'vanished';
 }

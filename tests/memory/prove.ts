@@ -147,6 +147,8 @@ export interface Tally {
   readonly silentlyDoubled: readonly number[];
   /** Seeds in which settling was wrong and its story is impossible, but it said that it is not sure and kept all. */
   readonly admitted: readonly number[];
+  /** Seeds in which nothing but a departure was told wrongly: deleted, where it was overwritten. */
+  readonly misjudged: readonly number[];
   /** Seeds in which settling was wrong although the images prove it, and did not say so. */
   readonly failed: readonly number[];
 }
@@ -158,6 +160,7 @@ export function proveMany(from: number, count: number): Tally {
     silentlyLost: [] as number[],
     silentlyDoubled: [] as number[],
     admitted: [] as number[],
+    misjudged: [] as number[],
     failed: [] as number[],
   };
   const sums = { tests: 0, downloads: 0, damaged: 0, conflicts: 0, needlessConflicts: 0, flagged: 0 };
@@ -171,12 +174,13 @@ export function proveMany(from: number, count: number): Tally {
     sums.flagged += Number(verdict.flagged);
     const { impossible, merged, split, disordered, broken, lost, doubled, flagged } = verdict;
     if (impossible === undefined) continue;
-    const isOtherStory = impossible === '' && merged.length + split.length + disordered.length > 0;
-    if (isOtherStory && broken.length === 0) {
+    const isMisplaced = merged.length + split.length + disordered.length > 0;
+    if (impossible === '' && isMisplaced && broken.length === 0) {
       lists.undetermined.push(seed);
       if (lost > 0 && !flagged) lists.silentlyLost.push(seed);
       if (doubled > 0 && !flagged) lists.silentlyDoubled.push(seed);
-    } else if (flagged && lost === 0 && broken.length === 0) lists.admitted.push(seed);
+    } else if (!isMisplaced && broken.length === 0) lists.misjudged.push(seed);
+    else if (flagged && lost === 0 && broken.length === 0) lists.admitted.push(seed);
     else lists.failed.push(seed);
   }
   return { histories: count, ...sums, ...lists };
