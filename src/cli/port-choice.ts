@@ -1,24 +1,16 @@
 /** Which ports are collected, and with which profile each. Nobody's port is ever opened unasked. */
 import { Fault } from '../core/fault.ts';
 import type { ProfileLibrary } from '../intake/profile-library.ts';
+import { DEFAULT_PROFILE, recognise } from '../intake/recognise.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { SeenPort } from '../wire/transport/list-ports.ts';
 
-/** What a port is read with where nobody says and nothing recognises it. */
-export const DEFAULT_PROFILE = 'tlp-generic';
+export { DEFAULT_PROFILE, recognise } from '../intake/recognise.ts';
 
 /** A port with the profile that it is read with. */
 export interface ChosenPort {
   readonly port: string;
   readonly profile: MeterProfile;
-}
-
-/** The profile that recognises a port by its USB ids, if exactly one does. */
-export function recognise(port: SeenPort, profiles: readonly MeterProfile[]): MeterProfile | undefined {
-  const fitting = profiles.filter((profile) =>
-    profile.usb.some((usb) => usb.vendorId === port.vendorId && usb.productId === port.productId),
-  );
-  return fitting.length === 1 ? fitting[0] : undefined;
 }
 
 /**

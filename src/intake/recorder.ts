@@ -7,6 +7,7 @@ import type { Instant } from '../core/instant.ts';
 import type { CaptureHeader } from '../store/captures.ts';
 import { ownMark } from '../store/process-mark.ts';
 import type { Store } from '../store/store.ts';
+import { realTimers, type Timers } from '../wire/timers.ts';
 
 /** Longest time that a chunk waits before it is written, milliseconds. */
 const FLUSH_MS = 200;
@@ -23,15 +24,15 @@ export interface Recorder {
 }
 
 /** Starts a live capture of this process. Throws a Fault of the store. */
-export function openRecorder(store: Store, header: CaptureHeader): Recorder {
+export function openRecorder(store: Store, header: CaptureHeader, timers: Timers = realTimers): Recorder {
   const captureNo = store.captures.open(header, ownMark());
   let waiting: CaptureChunk[] = [];
-  let timer: NodeJS.Timeout | undefined;
+  let cancel: (() => void) | undefined;
   let failure: unknown;
 
   const flush = (): void => {
-    clearTimeout(timer);
-    timer = undefined;
+    cancel?.();
+    cancel = undefined;
     if (waiting.length === 0) return;
     // Kept until they are written: after a full disk has been freed, the next attempt writes them.
     store.captures.append(captureNo, waiting);
@@ -48,7 +49,7 @@ export function openRecorder(store: Store, header: CaptureHeader): Recorder {
     captureNo,
     record(chunk) {
       waiting.push(chunk);
-      timer ??= setTimeout(flushLater, FLUSH_MS).unref();
+      cancel ??= timers.after(FLUSH_MS, flushLater);
       if (failure === undefined) return;
       const thrown = failure;
       failure = undefined;

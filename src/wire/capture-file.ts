@@ -34,6 +34,11 @@ const ZoneName = z.string().transform((name, check): string => {
   }
 });
 
+const ClockStep = z
+  .number()
+  .refine((seconds) => seconds !== 0, 'must not be 0')
+  .optional();
+
 // Keys that a later version adds are ignored: the contract changes only by adding.
 const Header = z.object({
   capture: z.literal(1, 'must be 1'),
@@ -41,9 +46,10 @@ const Header = z.object({
   profile: z.string().min(1),
   zone: ZoneName,
   openedAt: Time,
+  clockStepS: ClockStep,
 });
 const Chunk = z.object({ at: Time, dir: z.enum(['in', 'out'], 'must be "in" or "out"'), data: Base64 });
-const Closing = z.object({ closedAt: Time });
+const Closing = z.object({ closedAt: Time, clockStepS: ClockStep });
 
 /**
  * The capture in a file's text. Throws CAPTURE_BROKEN, naming file and line, where a line is not what it must be,
@@ -76,15 +82,25 @@ export function parseCapture(text: string, fileName: string): Capture {
 
   const header = read(0, Header, jsonAt(0));
   const chunks: CaptureChunk[] = [];
-  let closedAt: Instant | undefined;
+  let closing: z.infer<typeof Closing> | undefined;
   for (let i = 1; i < lines.length; i++) {
     const json = jsonAt(i);
-    if (closedAt !== undefined) throw broken(i, 'nothing may follow the closing line');
-    if (typeof json === 'object' && json !== null && 'closedAt' in json) closedAt = read(i, Closing, json).closedAt;
+    if (closing !== undefined) throw broken(i, 'nothing may follow the closing line');
+    if (typeof json === 'object' && json !== null && 'closedAt' in json) closing = read(i, Closing, json);
     else chunks.push(read(i, Chunk, json));
   }
   const { port, profile, zone, openedAt } = header;
-  return { port, profile, zone, openedAt, chunks, ...(closedAt === undefined ? {} : { closedAt }) };
+  // Who writes while recording knows it only at the end.
+  const clockStepS = closing?.clockStepS ?? header.clockStepS;
+  return {
+    port,
+    profile,
+    zone,
+    openedAt,
+    ...(clockStepS === undefined ? {} : { clockStepS }),
+    chunks,
+    ...(closing === undefined ? {} : { closedAt: closing.closedAt }),
+  };
 }
 
 /** What the first line of a capture file says. */
@@ -98,6 +114,7 @@ export const formatHeader = (header: CaptureHeader): string =>
     profile: header.profile,
     zone: header.zone,
     openedAt: formatInstant(header.openedAt),
+    ...(header.clockStepS === undefined ? {} : { clockStepS: header.clockStepS }),
   })}\n`;
 
 /** The line of one chunk, with its line end. */

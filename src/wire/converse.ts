@@ -7,6 +7,7 @@ import type { CaptureChunk } from '../core/capture.ts';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import type { Talk, TalkEffect, TalkInput, TalkOutcome, TalkProgress } from './talk.ts';
+import { realTimers, type Timers } from './timers.ts';
 import type { Link, LinkSettings, OpenLink } from './transport/link.ts';
 
 export interface ConverseOptions<S> {
@@ -28,6 +29,8 @@ export interface ConverseOptions<S> {
   readonly signal?: AbortSignal;
   /** How long a talk that was asked to stop may take before the port is closed on it. */
   readonly stopMs?: number;
+  /** The platform's unless given. */
+  readonly timers?: Timers;
 }
 
 /** How a conversation went. */
@@ -85,8 +88,9 @@ export async function converse<S>(options: ConverseOptions<S>): Promise<Converse
       queue.push({ kind: 'closed', at: now() });
     },
   });
-  const timer = createTimer(() => queue.push({ kind: 'timer', at: now() }));
-  const grace = createTimer(() => queue.push({ kind: 'closed', at: now() }));
+  const timers = options.timers ?? realTimers;
+  const timer = createTimer(timers, () => queue.push({ kind: 'timer', at: now() }));
+  const grace = createTimer(timers, () => queue.push({ kind: 'closed', at: now() }));
   const onAbort = (): void => {
     queue.push({ kind: 'stop', at: now() });
     grace.start(options.stopMs ?? STOP_MS);
@@ -203,15 +207,13 @@ interface Timer {
   stop(): void;
 }
 
-function createTimer(onEnd: () => void): Timer {
-  let running: NodeJS.Timeout | undefined;
+function createTimer(timers: Timers, onEnd: () => void): Timer {
+  let cancel = (): void => {};
   return {
     start(afterMs) {
-      clearTimeout(running);
-      running = setTimeout(onEnd, afterMs);
+      cancel();
+      cancel = timers.after(afterMs, onEnd);
     },
-    stop() {
-      clearTimeout(running);
-    },
+    stop: () => cancel(),
   };
 }

@@ -80,7 +80,6 @@ const PATIENCE = 1000;
 
 /** True where a meter has sent far more to one question than it can need. */
 export function isEndless(state: LineState): boolean {
-  if (state.stage.kind === 'docked') return false;
   const { held = 0, capacity = 0 } = state.meter ?? {};
   return state.framesSinceAsked > Math.max(PATIENCE, 4 * (held + capacity));
 }

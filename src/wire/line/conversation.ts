@@ -23,7 +23,7 @@ import {
   type Stage,
 } from './line-state.ts';
 import { type ClockReading, type MeterLine, type MeterMessage, parseMessage, slotOfBody } from './messages.ts';
-import { outcomeNow, refused, report } from './outcome.ts';
+import { goneOutcome, outcomeNow, refused, report } from './outcome.ts';
 import { type Claim, inSlotOrder, isProven } from './proof.ts';
 import { endlessTrouble } from './trouble.ts';
 
@@ -31,10 +31,12 @@ export { LINE_TIMINGS, type LineState, type LineTalkOptions, type LineTimings } 
 
 const INITIAL: LineState = {
   stage: { kind: 'new' },
+  openedAt: 0 as Instant,
   tail: NO_TAIL,
   askedAt: 0 as Instant,
   framesSinceAsked: 0,
   goodLines: 0,
+  newHeard: false,
   merged: new Map(),
   suspects: new Set(),
   readTries: 0,
@@ -71,7 +73,7 @@ export function lineTalk(options: LineTalkOptions): Talk<LineState> {
 function onInput(state: LineState, input: TalkInput, turn: Turn): LineState {
   switch (input.kind) {
     case 'opened':
-      return wake(state, { kind: 'read' }, turn);
+      return wake({ ...state, openedAt: turn.at }, { kind: turn.options.watches ? 'watch' : 'read' }, turn);
     case 'bytes':
       return onBytes(state, input.data, turn);
     case 'timer':
@@ -136,7 +138,25 @@ function resumeAt(state: LineState, resume: Resume, turn: Turn): LineState {
         : read({ ...state, merged: new Map(), suspects: new Set() }, turn);
     case 'set':
       return awaitSecond(state, resume.tries, turn);
+    case 'watch':
+      return isReadDue(state, turn) ? read(state, turn) : watch(state, turn);
   }
+}
+
+/** True where a watched meter is another one, tells or holds something new, or was not read for long. */
+function isReadDue(state: LineState, { options, at }: Turn): boolean {
+  const { meter, newHeard, openedAt } = state;
+  const { watches } = options;
+  if (!watches || !meter || newHeard || at - openedAt >= watches.rereadMs) return true;
+  const { id, model } = watches.identity;
+  return meter.identity.id !== id || meter.identity.model !== model || meter.held !== watches.held;
+}
+
+/** All is known: waits for a test told unasked, and asks now and then who is there. */
+function watch(state: LineState, turn: Turn): LineState {
+  report(state, 'waiting', turn.effects);
+  turn.effects.push({ kind: 'timer', afterMs: turn.options.watches?.everyMs ?? 0 });
+  return { ...state, stage: { kind: 'watching' } };
 }
 
 function onBytes(state: LineState, data: Uint8Array, turn: Turn): LineState {
@@ -301,8 +321,10 @@ function onClock(state: LineState, reading: ClockReading, turn: Turn): LineState
 
 /** A test that was made while the meter is plugged in. */
 function onNew(state: LineState, test: TestRecord, turn: Turn): LineState {
-  report(state, state.stage.kind === 'docked' ? 'waiting' : 'reading', turn.effects, test);
-  return state.readTries > 0 && !state.isProven ? { ...state, isStale: true } : state;
+  report(state, 'reading', turn.effects, test);
+  if (state.stage.kind === 'watching') return read(state, turn);
+  if (state.readTries === 0) return { ...state, newHeard: true };
+  return state.isProven ? state : { ...state, isStale: true };
 }
 
 function onErr(state: LineState, code: string, turn: Turn): LineState {
@@ -352,6 +374,8 @@ function onTimer(state: LineState, turn: Turn): LineState {
       return stage.tries < turn.timings.tries
         ? wake(state, { kind: 'set', tries: stage.tries + 1 }, turn)
         : finish(state, turn);
+    case 'watching':
+      return wake(state, { kind: 'watch' }, turn);
     case 'leaving':
       return end(state, stage.outcome, turn);
     default:
@@ -366,7 +390,10 @@ function onStillAsleep(state: LineState, stage: Extract<Stage, { kind: 'waking' 
     turn.effects.push({ kind: 'timer', afterMs: wakeMs });
     return { ...state, stage: { ...stage, graces: stage.graces + 1 } };
   }
-  if (stage.tries >= wakeTries) return end(state, outcomeNow(state, 'the meter fell silent'), turn);
+  if (stage.tries >= wakeTries) {
+    const outcome = stage.resume.kind === 'watch' ? goneOutcome(state) : outcomeNow(state, 'the meter fell silent');
+    return end(state, outcome, turn);
+  }
   const tries = stage.tries + 1;
   report(state, 'waking', turn.effects);
   turn.effects.push(
@@ -385,10 +412,8 @@ function onStop(state: LineState, turn: Turn): LineState {
 
 /** The memory is safe and the clock is dealt with. */
 function finish(state: LineState, turn: Turn): LineState {
-  if (!turn.options.stayDocked) return leave(state, outcomeNow(state, ''), turn);
-  report(state, 'waiting', turn.effects);
-  turn.effects.push({ kind: 'timer-off' });
-  return { ...state, stage: { kind: 'docked' } };
+  const outcome = outcomeNow(state, '');
+  return turn.options.staysDocked ? end(state, outcome, turn) : leave(state, outcome, turn);
 }
 
 function leave(state: LineState, outcome: TalkOutcome, turn: Turn): LineState {

@@ -1,4 +1,5 @@
 /** The state of a line-protocol conversation, its options and its times. Plain immutable data. */
+import type { MeterIdentity } from '../../core/download.ts';
 import type { Instant } from '../../core/instant.ts';
 import type { Wall } from '../../core/meter-time.ts';
 import type { Zone } from '../../core/zone.ts';
@@ -37,14 +38,27 @@ export const LINE_TIMINGS: LineTimings = {
   tries: 3,
 };
 
+/** A meter that stays docked after it was read. */
+export interface WatchedMeter {
+  readonly identity: MeterIdentity;
+  /** Results that it said it holds when it was read. */
+  readonly held: number;
+  /** How often it is asked whether it is still the one, milliseconds. */
+  readonly everyMs: number;
+  /** After this long it is read again in any case, milliseconds. */
+  readonly rereadMs: number;
+}
+
 export interface LineTalkOptions {
   /** Zone of the dock: a clock is set to its local time. */
   readonly zone: Zone;
   readonly setClock: SetClock;
   /** False where the profile says that this meter's clock cannot be set over the line. */
   readonly clockSettable: boolean;
-  /** True for a dock that goes on listening for tests sent unasked, until it is stopped or the port goes. */
-  readonly stayDocked?: boolean;
+  /** True for a dock: once all is done it ends without BYE, so that the meter goes on telling tests unasked. */
+  readonly staysDocked?: boolean;
+  /** A meter that was read here before: it is only watched, and read when that is called for. */
+  readonly watches?: WatchedMeter;
   readonly timings?: Partial<LineTimings>;
 }
 
@@ -54,7 +68,9 @@ export type Resume =
   | { readonly kind: 'repair'; readonly plan: RepairPlan }
   /** The proof held, but the meter had said that it holds more: what does it say now? */
   | { readonly kind: 'recount' }
-  | { readonly kind: 'set'; readonly tries: number };
+  | { readonly kind: 'set'; readonly tries: number }
+  /** Is it still the meter that was read, and is there anything new in it? */
+  | { readonly kind: 'watch' };
 
 /** Slots still to be asked, one by one; `tries` counts the questions for the first of them. */
 export interface RepairPlan {
@@ -74,12 +90,14 @@ export type Stage =
   | { readonly kind: 'securing' }
   | { readonly kind: 'awaiting-second'; readonly tries: number }
   | { readonly kind: 'setting'; readonly tries: number; readonly asked: Wall }
-  | { readonly kind: 'docked' }
+  /** Nothing to do until the meter tells a test, or for a while. */
+  | { readonly kind: 'watching' }
   | { readonly kind: 'leaving'; readonly outcome: TalkOutcome }
   | { readonly kind: 'ended' };
 
 export interface LineState {
   readonly stage: Stage;
+  readonly openedAt: Instant;
   readonly tail: LineTail;
   /** When the question that waits for its answer was first asked. */
   readonly askedAt: Instant;
@@ -91,6 +109,8 @@ export interface LineState {
   readonly meter?: MeterLine;
   /** The newest reading of the clock. */
   readonly clock?: ReadClock;
+  /** A test was told before the memory was asked for. */
+  readonly newHeard: boolean;
   /** Bodies of the memory by slot, over all answers so far. */
   readonly merged: ReadonlyMap<number, string>;
   /** Slots before which a damaged line was seen. */

@@ -35,6 +35,14 @@ export function cutTrouble(state: LineState, read: number, why: string): Trouble
   );
 }
 
+/** A meter that was read does not answer any more. */
+export const goneTrouble = (state: LineState): Trouble =>
+  trouble(
+    'METER_SILENT',
+    state.meter ? `Meter ${nameOf(state)} does not answer any more.` : 'The meter does not answer any more.',
+    'Nothing is missing if it was taken away; else switch it on and plug it in again.',
+  );
+
 /** The meter answered with an error. */
 export const refusedTrouble = (state: LineState): Trouble =>
   trouble(

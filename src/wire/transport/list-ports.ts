@@ -11,6 +11,8 @@ export interface SeenPort {
   readonly serialNumber?: string;
   readonly vendorId?: string;
   readonly productId?: string;
+  /** Names of the place where it is plugged in, or of the device itself, in the system's own words. */
+  readonly places?: readonly string[];
 }
 
 /** What the library tells of a port. */
@@ -20,6 +22,8 @@ interface ListedPort {
   readonly serialNumber?: string | undefined;
   readonly vendorId?: string | undefined;
   readonly productId?: string | undefined;
+  readonly locationId?: string | undefined;
+  readonly pnpId?: string | undefined;
 }
 
 /** The two sources, handed in so that tests can stand in for them. */
@@ -44,12 +48,14 @@ export async function listPorts(sources: PortSources = SYSTEM): Promise<SeenPort
 
 function seenOf(port: ListedPort): SeenPort {
   const { path, manufacturer, serialNumber, vendorId, productId } = port;
+  const places = [port.locationId, port.pnpId].flatMap((place) => place || []);
   return {
     path,
     ...(manufacturer ? { manufacturer } : {}),
     ...(serialNumber ? { serialNumber } : {}),
     ...(vendorId ? { vendorId: vendorId.toLowerCase() } : {}),
     ...(productId ? { productId: productId.toLowerCase() } : {}),
+    ...(places.length > 0 ? { places } : {}),
   };
 }
 
@@ -57,6 +63,14 @@ function seenOf(port: ListedPort): SeenPort {
 const SERIAL_NAME = /^(tty(USB|ACM|AMA|S|XRUSB|GS)\d+|rfcomm\d+|cu\..+)$/;
 
 async function fromDeviceNames(sources: PortSources): Promise<SeenPort[]> {
-  const names = await sources.deviceNames().catch(() => []); // Windows has no such folder
-  return names.filter((name) => SERIAL_NAME.test(name)).map((name) => ({ path: `/dev/${name}` }));
+  return (await serialNames(sources)).map((name) => ({ path: `/dev/${name}` }));
+}
+
+/**
+ * The names of the serial devices, in order: much cheaper than listing, and enough to see that nothing has changed.
+ * None where the system has no such folder (Windows).
+ */
+export async function serialNames(sources: Pick<PortSources, 'deviceNames'> = SYSTEM): Promise<string[]> {
+  const names = await sources.deviceNames().catch(() => []);
+  return names.filter((name) => SERIAL_NAME.test(name)).sort();
 }

@@ -494,26 +494,102 @@ describe('a test that ends while the meter is docked', () => {
     }
   });
 
-  it('while it stays docked is told as it comes, and the conversation ends when it is stopped', () => {
-    const unasked = [
-      {
-        afterMs: 30_000,
-        data: encodeLine('NEW', { i: 1, n: 3, t: '2026-03-02T10:15', k: 'p', a: 'INR', v: '2.0', u: '{INR}' }),
-      },
-    ];
+  it('that ends after the reading of a docked meter comes with it; the meter is not sent to sleep', () => {
     const { outcome, effects, download } = collect(
       fakeMeter({ slots: slotsOf(testsTold(2)), ...RIGHT }),
-      { unasked, stopAfterMs: 60_000 },
-      { ...OPTIONS, stayDocked: true },
+      {},
+      { ...OPTIONS, staysDocked: true },
     );
     expect(outcome).toEqual({ complete: true, clockSet: false });
-    expect(
-      progressOf(effects)
-        .filter((p) => p.phase === 'waiting')
-        .map((p) => p.test?.runNumber),
-    ).toEqual([undefined, 3]);
-    expect(download).toMatchObject({ complete: true, fresh: [{ place: 'n1', runNumber: 3 }] });
-    expect(sentOf(effects).at(-1)).toBe('BYE');
+    expect(download).toMatchObject({ complete: true, fresh: [] });
+    expect(sentOf(effects)).toEqual(['HELLO v=1', 'READ']);
+  });
+});
+
+describe('a docked meter that was read before', () => {
+  const MINUTE = 60_000;
+  const watched = (held: number) => ({
+    ...OPTIONS,
+    staysDocked: true,
+    watches: { identity: { id: 'SN00042', model: 'GM-10' }, held, everyMs: MINUTE, rereadMs: 60 * MINUTE },
+  });
+  const two = () => fakeMeter({ slots: slotsOf(testsTold(2)), ...RIGHT });
+  const newTest = (n: number) =>
+    encodeLine('NEW', { i: 1, n, t: '2026-03-02T10:15', k: 'p', a: 'INR', v: '2.0', u: '{INR}' });
+
+  it('is only asked for its name, once a minute, until somebody stops', () => {
+    const { outcome, effects } = collect(two(), { stopAfterMs: 5 * MINUTE + 1000 }, watched(2));
+    expect(outcome).toEqual({ complete: false, clockSet: false });
+    expect(sentOf(effects)).toEqual([...Array(6).fill('HELLO v=1'), 'BYE']);
+    expect(new Set(progressOf(effects).map((p) => p.phase))).toEqual(new Set(['waking', 'waiting', 'leaving']));
+  });
+
+  it('is read as soon as it tells a new test', () => {
+    const meter = two();
+    const made = 'n=3 t=2026-03-02T10:15 k=p a=INR v=2.0 u={INR}';
+    meter.whileTelling = (_verb, position) => {
+      if (position === 1) meter.slots = slotsOf([made, ...testsTold(2)]);
+      return [];
+    };
+    meter.slots = slotsOf(testsTold(2));
+    const { outcome, effects, download } = collect(
+      meter,
+      { unasked: [{ afterMs: 90_000, data: newTest(3) }] },
+      watched(2),
+    );
+    expect(outcome.complete).toBe(true);
+    expect(progressOf(effects).find((p) => p.test)).toMatchObject({ phase: 'reading', test: { runNumber: 3 } });
+    expect(sentOf(effects)).toEqual(['HELLO v=1', 'HELLO v=1', 'READ']);
+    expect(download).toMatchObject({ complete: true });
+  });
+
+  it.each([
+    ['holds another number of results', two(), watched(1)],
+    ['is another meter', fakeMeter({ id: 'SN00043', slots: slotsOf(testsTold(2)), ...RIGHT }), watched(2)],
+  ])('is read at once where it %s', (_what, meter, options) => {
+    const { outcome, effects } = collect(meter, {}, options);
+    expect(outcome.complete).toBe(true);
+    expect(sentOf(effects)).toEqual(['HELLO v=1', 'READ']);
+  });
+
+  it('is read where a new test came while its name was asked, whatever it holds', () => {
+    const { outcome, effects } = collect(two(), { unasked: [{ afterMs: 1, data: newTest(3) }] }, watched(2));
+    expect(outcome.complete).toBe(true);
+    expect(sentOf(effects)).toEqual(['HELLO v=1', 'READ']);
+  });
+
+  it('is read again after an hour', () => {
+    const { outcome, effects, durationMs } = collect(two(), {}, watched(2));
+    expect(outcome.complete).toBe(true);
+    expect(sentOf(effects).filter((line) => line === 'READ')).toHaveLength(1);
+    expect(durationMs).toBeGreaterThan(60 * MINUTE);
+    expect(durationMs).toBeLessThan(61 * MINUTE + 10_000);
+  });
+
+  it('that is exchanged for another ends the conversation at the next question, with nothing read under its name', () => {
+    const other = fakeMeter({ id: 'SN00043', slots: slotsOf(testsTold(9)), ...RIGHT });
+    const meter = two();
+    const { outcome, effects } = runTalk({
+      talk: lineTalk(watched(2)),
+      meterAt: (at) => (at < START + 90_000 ? meter : other),
+    });
+    expect(outcome).toEqual({ complete: false, clockSet: false });
+    expect(sentOf(effects)).toEqual(['HELLO v=1', 'HELLO v=1', 'HELLO v=1']);
+  });
+
+  it('that is taken away is missed at the next question', () => {
+    const meter = two();
+    const { outcome } = runTalk({
+      talk: lineTalk(watched(2)),
+      meterAt: (at) => (at < START + 90_000 ? meter : undefined),
+    });
+    expect(outcome).toMatchObject({ complete: false, trouble: { code: 'METER_SILENT' } });
+  });
+
+  it('that never stops sending is left', () => {
+    const unasked = [{ afterMs: 30_000, data: Buffer.from('\n#'.repeat(2000)) }];
+    const { outcome } = collect(two(), { unasked }, watched(2));
+    expect(outcome.trouble).toMatchObject({ code: 'METER_ENDLESS' });
   });
 });
 
