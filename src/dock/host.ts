@@ -1,0 +1,34 @@
+/** What the daemon needs of the machine: time, timers and ports. Handed in, so that a test can be the machine. */
+import { access } from 'node:fs/promises';
+import { type Instant, instant } from '../core/instant.ts';
+import { realTimers, type Timers } from '../wire/timers.ts';
+import type { OpenLink } from '../wire/transport/link.ts';
+import { listPorts, type SeenPort, serialNames } from '../wire/transport/list-ports.ts';
+import { openLink } from '../wire/transport/open-link.ts';
+
+export interface DaemonHost {
+  /** True time. */
+  now(): Instant;
+  readonly timers: Timers;
+  readonly open: OpenLink;
+  /** The serial ports with what tells them apart. Opens nothing. */
+  listPorts(): Promise<readonly SeenPort[]>;
+  /** The names of the serial ports, cheaply; none where the system has no cheap way. */
+  portNames(): Promise<readonly string[]>;
+  /** True where a device of this name is there, listed or not. */
+  exists(name: string): Promise<boolean>;
+}
+
+/** This machine. */
+export const realHost: DaemonHost = {
+  now: () => instant(Date.now()),
+  timers: realTimers,
+  open: openLink,
+  listPorts: () => listPorts(),
+  portNames: () => serialNames(),
+  exists: (name) =>
+    access(name).then(
+      () => true,
+      () => false,
+    ),
+};

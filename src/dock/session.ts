@@ -1,0 +1,140 @@
+/**
+ * One conversation at a dock: the right talk for the meter's protocol and the purpose, over the port that is held
+ * open, recorded from when it matters. What it recorded is sealed and taken in by the intake queue, not here.
+ */
+import type { MeterIdentity } from '../core/download.ts';
+import { asFault, Fault } from '../core/fault.ts';
+import type { Instant } from '../core/instant.ts';
+import { zoneOf } from '../core/zone.ts';
+import { openRecorder, type Recorder } from '../intake/recorder.ts';
+import type { StoredDownload } from '../store/downloads.ts';
+import type { Store } from '../store/store.ts';
+import { astmTalk } from '../wire/astm/conversation.ts';
+import { type Conversed, type ConverseOptions, converse } from '../wire/converse.ts';
+import { lineTalk } from '../wire/line/conversation.ts';
+import type { MeterProfile } from '../wire/profile.ts';
+import type { SetClock, TalkProgress } from '../wire/talk.ts';
+import { LINK_DEFAULTS, type LinkSettings, type OpenLink } from '../wire/transport/link.ts';
+import type { DaemonHost } from './host.ts';
+import { recordLate } from './late-recorder.ts';
+import type { DaemonPace } from './pace.ts';
+import type { Purpose } from './supervisor.ts';
+
+/** What is wanted of one conversation. */
+export interface SessionRequest {
+  readonly port: string;
+  readonly profile: MeterProfile;
+  readonly zone: string;
+  readonly setClock: SetClock;
+  readonly purpose: Purpose;
+  /** The meter to watch, and what it held. */
+  readonly meter?: MeterIdentity | undefined;
+  readonly held?: number | undefined;
+  /** How long a meter that is asked over E1394 may take. */
+  readonly waitMs?: number | undefined;
+}
+
+export interface SessionTools {
+  readonly store: Store;
+  readonly host: Pick<DaemonHost, 'now' | 'timers'>;
+  readonly pace: DaemonPace;
+  readonly open: OpenLink;
+  /** Why nothing may be stored now, if so. */
+  readonly guard: () => Fault | undefined;
+  readonly onProgress: (progress: TalkProgress) => void;
+  readonly signal: AbortSignal;
+}
+
+/** What a conversation left. */
+export interface SessionEnd {
+  /** What was recorded, not sealed yet; absent where nothing was worth it. */
+  readonly recorder?: Recorder;
+  readonly conversed?: Conversed;
+  /** Why it broke. */
+  readonly fault?: Fault;
+  readonly closedAt: Instant;
+}
+
+/** The settings with which the port of a meter is opened. */
+export function settingsOf(profile: MeterProfile, baud: number | undefined): LinkSettings {
+  const { dataBits, parity, stopBits } = profile.serial;
+  return { ...LINK_DEFAULTS, baud: baud ?? profile.serial.baud, dataBits, parity, stopBits };
+}
+
+type Driver = Omit<ConverseOptions<never>, 'talk'>;
+
+/** Holds one conversation. Never rejects. */
+export async function holdSession(request: SessionRequest, tools: SessionTools): Promise<SessionEnd> {
+  const { port, profile, zone } = request;
+  const { store, host, guard } = tools;
+  const late = recordLate((openedAt) => {
+    const why = guard();
+    if (why) throw why;
+    return openRecorder(store, { port, profile: profile.name, zone, openedAt }, host.timers);
+  });
+  const driver: Driver = {
+    open: tools.open,
+    port,
+    settings: settingsOf(profile, undefined), // the port is open already
+    now: host.now,
+    timers: host.timers,
+    onOpened: late.opened,
+    record: late.record,
+    secure: async () => late.secure(),
+    onProgress(progress) {
+      if (progress.test || progress.phase === 'reading' || progress.phase === 'repairing') late.begin();
+      else if (progress.phase === 'waiting') late.quiet();
+      tools.onProgress(progress);
+    },
+    signal: tools.signal,
+  };
+  const left = (): Pick<SessionEnd, 'recorder'> => (late.recorder ? { recorder: late.recorder } : {});
+  try {
+    const why = request.purpose === 'read' ? guard() : undefined;
+    if (why) throw why;
+    const conversed = await talkOver(request, tools.pace, driver);
+    return { ...left(), conversed, closedAt: conversed.closedAt };
+  } catch (thrown) {
+    return { ...left(), fault: asFault(thrown), closedAt: host.now() };
+  }
+}
+
+function talkOver(request: SessionRequest, pace: DaemonPace, driver: Driver): Promise<Conversed> {
+  const { profile, zone, setClock, purpose, meter, held, waitMs } = request;
+  if (profile.protocol === 'line') {
+    const watches =
+      purpose === 'watch' && meter
+        ? { watches: { identity: meter, held: held ?? 0, everyMs: pace.helloMs, rereadMs: pace.rereadMs } }
+        : {};
+    const { clockSettable } = profile;
+    return converse({
+      ...driver,
+      talk: lineTalk({ zone: zoneOf(zone), setClock, clockSettable, staysDocked: true, ...watches }),
+    });
+  }
+  // One that is only listened to is not asked, whatever its profile says.
+  const isAsked = purpose === 'read' && profile.query;
+  const wait = isAsked ? (waitMs === undefined ? {} : { waitMs }) : { waitMs: pace.listenMs };
+  return converse({
+    ...driver,
+    talk: astmTalk({ profile: isAsked ? profile : { ...profile, query: false }, ...wait }),
+  });
+}
+
+/**
+ * Why a conversation did not bring the whole memory; undefined where it did, or where a watched meter told nothing
+ * new and nothing is wrong.
+ */
+export function sessionFault(port: string, end: SessionEnd, downloads: readonly StoredDownload[]): Fault | undefined {
+  const { trouble } = end.conversed?.outcome ?? {};
+  const said = end.fault ?? end.conversed?.fault ?? (trouble && new Fault(trouble.code, trouble.message, trouble.hint));
+  const cut = downloads.find((download) => !download.complete);
+  if (!cut) return said;
+  const why = said ? `: ${said.message.replace(/[.]$/, '')}` : '';
+  return new Fault(
+    'DOWNLOAD_CUT',
+    `The download from ${cut.meterModel} ${cut.meterId} on ${port} ended before all was read${why}`,
+    'What was read is kept; leave the meter docked, the rest is read by itself.',
+    { cause: said },
+  );
+}
