@@ -7,7 +7,6 @@ import { type Collected, collectPort } from '../intake/collect.ts';
 import { readMemoryState } from '../intake/memory-json.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import { decodeCapture } from '../wire/decode.ts';
-import type { MeterProfile } from '../wire/profile.ts';
 import type { SetClock, TalkProgress } from '../wire/talk.ts';
 import { listPorts } from '../wire/transport/list-ports.ts';
 import { openLink } from '../wire/transport/open-link.ts';
@@ -15,10 +14,11 @@ import { advance, makeLooksKnown, newProgress, progressLines } from './collect-p
 import { type DownloadFacts, summaryText } from './collect-summary.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { dockZone, readConfig } from './config.ts';
+import { namingDaemon, readByDaemon } from './daemon-collect.ts';
 import { downloadJson } from './downloads-work.ts';
 import { makeLiveLines } from './live-lines.ts';
 import { faultLine, note, print, printJson } from './output.ts';
-import { choosePorts } from './port-choice.ts';
+import { type ChosenPort, choosePorts } from './port-choice.ts';
 import { type Stroke, tallyStyle } from './tally.ts';
 import { type Intake, withIntake } from './with-intake.ts';
 
@@ -27,14 +27,15 @@ export interface CollectCall extends CommonOptions {
   readonly profile?: string;
   readonly zone?: string;
   readonly baud?: number;
-  readonly setClock: SetClock;
+  readonly setClock?: SetClock;
   /** Seconds. */
   readonly wait?: number;
 }
 
 /** Collects from the ports named. Faults of single ports are said and counted in the exit code, not thrown. */
 export async function collect(named: string[], options: CollectCall): Promise<void> {
-  const zone = dockZone(options.zone, readConfig(dataFolderOf(options)));
+  const folder = dataFolderOf(options);
+  const zone = dockZone(options.zone, readConfig(folder));
   const twice = named.find((port, i) => named.indexOf(port) !== i);
   if (twice !== undefined) throw new Fault('CALL_WRONG', `Port ${twice} is named twice`, 'Name each port once');
   await withIntake(options, 'collect', { mustExist: false }, async (intake) => {
@@ -43,28 +44,32 @@ export async function collect(named: string[], options: CollectCall): Promise<vo
     const onSignal = () => stop.abort();
     process.once('SIGINT', onSignal).once('SIGTERM', onSignal);
     const screen = makeScreen(intake, options);
+    const byDaemon = readByDaemon({ folder, options, store: intake.store, signal: stop.signal });
+    const byUs = async ({ port, profile }: ChosenPort): Promise<Collected> =>
+      collectPort(
+        {
+          port,
+          profile,
+          zone,
+          setClock: options.setClock ?? 'when-off',
+          ...(options.baud === undefined ? {} : { baud: options.baud }),
+          ...(options.wait === undefined ? {} : { waitMs: options.wait * 1000 }),
+        },
+        {
+          ...intake,
+          open: openLink,
+          now: () => instant(Date.now()),
+            monotonicMs: () => performance.now(),
+          signal: stop.signal,
+          onProgress: screen.follow(port),
+        },
+      );
     try {
       const results = await Promise.all(
-        chosen.map(async ({ port, profile }) => {
-          const collected = await collectPort(
-            {
-              port,
-              profile,
-              zone,
-              setClock: options.setClock,
-              ...(options.baud === undefined ? {} : { baud: options.baud }),
-              ...(options.wait === undefined ? {} : { waitMs: options.wait * 1000 }),
-            },
-            {
-              ...intake,
-              open: openLink,
-              now: () => instant(Date.now()),
-              signal: stop.signal,
-              onProgress: screen.follow(port),
-            },
-          );
-          screen.done(port);
-          await tell(collected, intake, profile, options);
+        chosen.map(async (choice) => {
+          const collected = (await byDaemon(choice.port)) ?? namingDaemon(await byUs(choice), folder);
+          screen.done(choice.port);
+          await tell(collected, intake, options);
           return collected;
         }),
       );
@@ -130,7 +135,7 @@ function knownTests(store: Intake['store'], identity: MeterIdentity): TestRecord
 }
 
 /** Says what became of one port: the result on stdout, a fault on stderr. */
-async function tell(collected: Collected, intake: Intake, profile: MeterProfile, options: CollectCall): Promise<void> {
+async function tell(collected: Collected, intake: Intake, options: CollectCall): Promise<void> {
   if (options.json) {
     const { port, downloads, fault } = collected;
     const said = fault && { code: fault.code, message: fault.message, hint: fault.hint };
@@ -138,16 +143,16 @@ async function tell(collected: Collected, intake: Intake, profile: MeterProfile,
   } else {
     const style = tallyStyle(process.env, process.platform);
     const width = (process.stdout.columns || 80) - 1;
-    for (const download of collected.downloads)
-      await print(summaryText(factsOf(download, intake, profile), style, width));
+    for (const download of collected.downloads) await print(summaryText(factsOf(download, intake), style, width));
   }
   if (collected.fault) note(faultLine(collected.fault));
 }
 
-function factsOf(download: StoredDownload, { store, profiles }: Intake, profile: MeterProfile): DownloadFacts {
+function factsOf(download: StoredDownload, { store, profiles }: Intake): DownloadFacts {
   const { id, meterNo, captureNo, ordinal } = download;
   const { capture } = store.captures.load(captureNo);
-  const decoded = decodeCapture(capture, profiles.get(capture.profile))[ordinal];
+  const profile = profiles.get(capture.profile);
+  const decoded = decodeCapture(capture, profile)[ordinal];
   const tests = [
     ...(decoded?.image ?? []).flatMap((item) => (item.kind === 'test' ? [item.test] : [])),
     ...(decoded?.fresh ?? []),

@@ -34,10 +34,8 @@ export function collectCommand(): Command {
     .addOption(
       new Option(
         '--set-clock <WHEN>',
-        "set the meter's clock once everything is stored; when-off: if off by more than a minute",
-      )
-        .choices(['never', 'when-off', 'always'])
-        .default('when-off'),
+        "set the meter's clock once everything is stored; when-off (the default): if off by more than a minute",
+      ).choices(['never', 'when-off', 'always']),
     )
     .option('--wait <S>', 'how many seconds to wait for a meter that sends by itself', wholeNumber(1, 86_400));
   return withCommonOptions(command)

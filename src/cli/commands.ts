@@ -61,6 +61,18 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'put a backup into a data folder that has no store yet',
     load: async () => (await import('./restore.ts')).restoreCommand(),
   },
+  serve: {
+    summary: 'watch the docks, and read each meter that is plugged in, until it is stopped',
+    load: async () => (await import('./serve.ts')).serveCommand(),
+  },
+  status: {
+    summary: 'show what the running daemon does at each dock, and what to do about trouble',
+    load: async () => (await import('./status.ts')).statusCommand(),
+  },
+  'install-service': {
+    summary: 'print how to have the daemon started with the computer',
+    load: async () => (await import('./install-service.ts')).installServiceCommand(),
+  },
   'virtual-meter': {
     summary: 'be a meter that does not exist, for trying things out',
     load: async () => (await import('./virtual-meter.ts')).virtualMeterCommand(),

@@ -11,7 +11,9 @@ import { join } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
-import { formatSeconds, type Instant, instant } from '../core/instant.ts';
+import { type Instant, instant } from '../core/instant.ts';
+import { formatWall } from '../core/meter-time.ts';
+import { zoneOf } from '../core/zone.ts';
 import { storeFault } from '../store/store-faults.ts';
 
 /** Name of the lock file inside the data folder. */
@@ -126,9 +128,15 @@ function readHolder(db: BetterSqlite.Database): LockHolder | undefined {
 const isBusy = (thrown: unknown): boolean =>
   thrown instanceof Error && 'code' in thrown && String(thrown.code).startsWith('SQLITE_BUSY');
 
-/** "a daemon (process 4711, since 2026-03-02T10:15:00Z)", for sentences. */
-export const namedDaemon = (holder: LockHolder | undefined): string =>
-  holder ? `a daemon (process ${holder.pid}, since ${formatSeconds(holder.since, 'floor')})` : 'a daemon';
+/** "a daemon (process 4711, since 2026-03-02 10:15 Europe/Lisbon)", for sentences. `zone`: of the reader; the PC's unless given. */
+export function namedDaemon(
+  holder: LockHolder | undefined,
+  zone = new Intl.DateTimeFormat().resolvedOptions().timeZone,
+): string {
+  if (!holder) return 'a daemon';
+  const since = formatWall(zoneOf(zone).wallAt(holder.since), 60_000).replace('T', ' ');
+  return `a daemon (process ${holder.pid}, since ${since} ${zone})`;
+}
 
 const runningFault = (dataDir: string, holder: LockHolder | undefined): Fault =>
   new Fault(

@@ -43,12 +43,19 @@ describe('the lock of a store', () => {
     expect(() => takeLock(dir, { ...me, since: instant(me.since + 1) })).toThrow(
       expect.objectContaining({
         code: 'DAEMON_RUNNING',
-        message: `The store in ${dir} is looked after by a daemon (process ${me.pid}, since 2026-03-02T10:15:00Z) already`,
+        message: `The store in ${dir} is looked after by ${namedDaemon(me)} already`,
       }),
     );
     expect(lockHolder(dir)).toEqual(me);
     lock.release();
     expect(lockHolder(dir)).toBeUndefined();
+  });
+
+  it('names its holder in local time with the zone', () => {
+    expect(namedDaemon({ ...me, pid: 4711 }, 'Europe/Berlin')).toBe(
+      'a daemon (process 4711, since 2026-03-02 11:15 Europe/Berlin)',
+    );
+    expect(namedDaemon(undefined)).toBe('a daemon');
   });
 
   it('is free again once it is released, and then carries the name of the next holder', () => {

@@ -1,0 +1,13 @@
+/** A line of the daemon's log as one plain sentence, for whoever runs it in the foreground. Pure. */
+import type { LogLine } from '../dock/log.ts';
+
+/** The sentence. */
+export function logLineText({ facts, message }: LogLine): string {
+  const { dock, port, code, download, docks } = facts;
+  const where = dock ?? port;
+  const tests = facts.new === undefined ? '' : `${facts.new} new, ${facts.known ?? 0} known`;
+  const watched = docks === undefined ? '' : `${docks} dock${docks === 1 ? '' : 's'}`;
+  const more = [watched, download, tests, code].filter(Boolean).join(', ');
+  const look = code && message === 'trouble' ? '; "tallydock status" says what to do' : '';
+  return `${where ? `${where}: ` : ''}${message}${more ? ` (${more})` : ''}${look}`;
+}

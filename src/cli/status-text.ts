@@ -1,0 +1,97 @@
+/** The status of a daemon in plain sentences: what each dock does, since when, what is wrong and what to do. Pure. */
+import { formatInstant, type Instant } from '../core/instant.ts';
+import type { DaemonStatus, DockStatus } from '../dock/daemon.ts';
+import { localMinute } from './plain-time.ts';
+import { makeTable, printable } from './table.ts';
+
+/** The whole status: a head, a row for each dock, and a line for everything that somebody should look at. */
+export function statusText(status: DaemonStatus, zone: string): string {
+  const { version, pid, startedAt, docks } = status;
+  const head = `tallydock ${version} runs as process ${pid} since ${localMinute(startedAt, zone)} (${zone}).`;
+  const table = makeTable(['dock', 'port', 'what it does', `since (${zone})`, 'last read', 'download']);
+  const rows = docks.map((dock) => [
+    dock.name,
+    dock.port ?? '',
+    doing(dock, zone),
+    localMinute(dock.since, zone),
+    dock.lastDownloadAt === undefined ? 'not yet' : localMinute(dock.lastDownloadAt, zone),
+    dock.lastDownload ?? '',
+  ]);
+  const look = lookLines(status, zone);
+  return [`${head}\n`, '\n', table.rows(rows), look.length > 0 ? '\n' : '', ...look.map((line) => `${line}\n`)].join(
+    '',
+  );
+}
+
+/** A line for each trouble and each warning: what, where, since when, what to do. */
+export function lookLines({ docks, warnings }: DaemonStatus, zone: string): string[] {
+  const troubles = docks.flatMap(({ name, trouble }) =>
+    trouble
+      ? [
+          `${name}: ${sentence(trouble.message)} ${sentence(trouble.hint)} ` +
+            `[${trouble.code}, ${localMinute(trouble.at, zone)}]`,
+        ]
+      : [],
+  );
+  return [...troubles, ...warnings.map(sentence)].map(printable);
+}
+
+const sentence = (text: string): string => (/[.!?]$/.test(text) ? text : `${text}.`);
+
+/** What a dock does, in words. */
+export function doing(dock: DockStatus, zone: string): string {
+  const meter = dock.meter ? `${dock.meter.model} ${dock.meter.id}` : 'a meter';
+  switch (dock.phase) {
+    case 'absent':
+      return 'waits for its port';
+    case 'opening':
+      return 'opens its port';
+    case 'identifying':
+      return 'asks which meter is there';
+    case 'reading':
+      return `reads ${meter}${progress(dock)}`;
+    case 'storing':
+      return `stores what ${meter} told`;
+    case 'setting':
+      return `sets the clock of ${meter}`;
+    case 'docked':
+      return dock.meter ? `${meter} is read; new tests are taken at once` : 'is ready for a meter';
+    case 'resting':
+      return `rests after trouble${nextTry(dock.nextTryAt, zone)}`;
+  }
+}
+
+function progress({ read, held }: DockStatus): string {
+  if (read === undefined) return '';
+  return held === undefined ? `, ${read} tests so far` : `, ${read} of ${held} tests`;
+}
+
+const nextTry = (at: Instant | undefined, zone: string): string =>
+  at === undefined ? '' : `; tries again at ${localMinute(at, zone)}`;
+
+/** The status as one JSON document; absent facts are null. */
+export function statusJson({ version, pid, startedAt, dataDir, docks, warnings }: DaemonStatus): object {
+  return {
+    version,
+    pid,
+    started_at: formatInstant(startedAt),
+    data_dir: dataDir,
+    docks: docks.map((dock) => ({
+      name: dock.name,
+      port: dock.port ?? null,
+      phase: dock.phase,
+      since: formatInstant(dock.since),
+      meter_id: dock.meter?.id ?? null,
+      meter_model: dock.meter?.model ?? null,
+      read: dock.read ?? null,
+      held: dock.held ?? null,
+      last_download: dock.lastDownload ?? null,
+      last_download_at: instantOrNull(dock.lastDownloadAt),
+      trouble: dock.trouble ? { ...dock.trouble, at: formatInstant(dock.trouble.at) } : null,
+      next_try_at: instantOrNull(dock.nextTryAt),
+    })),
+    warnings,
+  };
+}
+
+const instantOrNull = (at: Instant | undefined): string | null => (at === undefined ? null : formatInstant(at));
