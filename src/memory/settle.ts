@@ -112,11 +112,21 @@ function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | u
  * a cut download only tests that it told may be known: then those before the gap that it left count.
  */
 function lostUnread(state: MemoryState, download: Download, { sequence, added }: SequenceWriter): boolean {
-  if (!isFull(download)) return false;
+  if (!isFull(download) && !mayBeFull(state, download)) return false;
   const isNew = new Set<string>(added.map((test) => test.id));
   const there = sequence.filter((item): item is KnownTest => item.kind === 'test' && !item.gone);
   if (!download.complete) return there.every((test) => isNew.has(test.id));
   const oldest = there[0];
   if (!oldest || !isNew.has(oldest.id)) return false;
   return state.last === undefined || state.retired > 0 || sequence[0] !== oldest;
+}
+
+/**
+ * Where nobody tells the capacity: the memory holds at least as many tests as before, so it may have been full then
+ * and now. Said only of a memory that was seen before; of a first download nothing can be told.
+ */
+function mayBeFull(state: MemoryState, { capacity, held, complete }: Download): boolean {
+  if (capacity !== undefined || held === undefined || !complete) return false;
+  const before = state.sequence.filter((item) => item.kind === 'test' && !item.gone).length;
+  return before > 0 && held >= before;
 }

@@ -87,6 +87,12 @@ describe('a memory that wraps', () => {
     expect(fold(download(9, days(1, 5), { capacity: 5 })).last.possiblyLost).toBe(true);
   });
 
+  it('presumes a full memory where nobody tells the capacity: as many tests as before, and none of them known', () => {
+    expect(fold(download(9, days(1, 4)), download(29, days(11, 14))).last.possiblyLost).toBe(true);
+    expect(fold(download(9, days(1, 4)), download(29, days(11, 13))).last.possiblyLost).toBe(false);
+    expect(fold(download(9, days(1, 4)), download(29, days(4, 14))).last.possiblyLost).toBe(false);
+  });
+
   it('still says so when a cut download had told the newest tests before', () => {
     const { last } = fold(
       download(9, days(1, 5), { capacity: 5 }),
