@@ -59,7 +59,7 @@ export async function collect(named: string[], options: CollectCall): Promise<vo
           ...intake,
           open: openLink,
           now: () => instant(Date.now()),
-            monotonicMs: () => performance.now(),
+          monotonicMs: () => performance.now(),
           signal: stop.signal,
           onProgress: screen.follow(port),
         },

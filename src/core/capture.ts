@@ -20,6 +20,11 @@ export interface Capture {
   readonly zone: string;
   readonly openedAt: Instant;
   readonly chunks: readonly CaptureChunk[];
+  /**
+   * The PC's clock was changed while this was recorded, by so many seconds (positive: put forward); absent where that
+   * was not noticed. The times run on evenly from `openedAt`, and each may be wrong by so much, either way.
+   */
+  readonly clockStepS?: number;
   /** Absent if the program died before the conversation ended. */
   readonly closedAt?: Instant;
 }

@@ -4,6 +4,7 @@
  */
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
+import { type SteadyClock, steadyClock } from '../core/steady-clock.ts';
 import { zoneOf } from '../core/zone.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
@@ -39,6 +40,8 @@ export interface CollectTools {
   readonly open: OpenLink;
   /** True time, from the one who may read the clock. */
   readonly now: () => Instant;
+  /** A clock that nobody can set, milliseconds since any fixed moment; absent where time is only simulated. */
+  readonly monotonicMs?: () => number;
   readonly onProgress?: (progress: TalkProgress) => void;
   /** Aborting it ends the conversation politely; what was read is kept. */
   readonly signal?: AbortSignal;
@@ -55,7 +58,9 @@ export interface Collected {
 
 /** Collects from one port. Never rejects: a fault is part of the answer. */
 export async function collectPort(request: CollectRequest, tools: CollectTools): Promise<Collected> {
-  const { store, profiles, context, now } = tools;
+  const { store, profiles, context, monotonicMs } = tools;
+  const clock = monotonicMs && steadyClock(tools.now, monotonicMs);
+  const now = clock?.now ?? tools.now;
   let recorder: Recorder | undefined;
   /** The recording begins with the opening of the port, so that a port that cannot be opened leaves no trace. */
   const recording = (at: Instant): Recorder => {
@@ -66,15 +71,16 @@ export async function collectPort(request: CollectRequest, tools: CollectTools):
   let conversed: Conversed | undefined;
   let fault: Fault | undefined;
   try {
-    conversed = await talkTo(request, tools, recording);
+    conversed = await talkTo(request, { ...tools, now }, recording, clock);
   } catch (thrown) {
     fault = asFault(thrown);
   }
   if (!recorder) return { port: request.port, downloads: [], ...(fault ? { fault } : {}) };
   try {
+    if (clock) noteStep(recorder, clock);
     recorder.close(conversed?.closedAt ?? now());
     const { downloads } = takeInCapture(store, recorder.captureNo, profiles, context);
-    const why = fault ?? whyNot(request.port, conversed, downloads);
+    const why = fault ?? whyNot(request.port, conversed, downloads) ?? (clock && stepFault(request.port, clock));
     return { port: request.port, downloads, ...(why ? { fault: why } : {}) };
   } catch (thrown) {
     // The bytes that reached the disk are there; the next start takes them in.
@@ -86,6 +92,7 @@ function talkTo(
   request: CollectRequest,
   tools: CollectTools,
   recording: (at: Instant) => Recorder,
+  clock: SteadyClock | undefined,
 ): Promise<Conversed> {
   const { profile, zone, setClock, waitMs } = request;
   const { open, now, onProgress, signal } = tools;
@@ -98,7 +105,14 @@ function talkTo(
     now,
     onOpened: (at: Instant) => void recording(at),
     record: (chunk: Parameters<Recorder['record']>[0]) => recording(chunk.at).record(chunk),
-    secure: async () => recording(now()).secure(),
+    async secure() {
+      const recorder = recording(now());
+      if (clock) noteStep(recorder, clock);
+      recorder.secure();
+      // Behind this point the meter's clock may be set, and nobody knows by now what time it is.
+      const stepped = clock && stepFault(request.port, clock);
+      if (stepped) throw stepped;
+    },
     ...(onProgress ? { onProgress } : {}),
     ...(signal ? { signal } : {}),
   };
@@ -135,3 +149,19 @@ const silent = (port: string): Fault =>
 /** A complete download stays complete when the port goes away behind it; what else did not work is still said. */
 const troubleOnly = (trouble: Conversed['outcome']['trouble']): Fault | undefined =>
   trouble && new Fault(trouble.code, trouble.message, trouble.hint);
+
+function noteStep(recorder: Recorder, clock: SteadyClock): void {
+  const stepS = clock.stepS();
+  if (stepS !== undefined) recorder.noteClockStep(stepS);
+}
+
+/** The fault of a conversation during which the PC's clock was changed; undefined where it was not. */
+export function stepFault(port: string, clock: SteadyClock): Fault | undefined {
+  const stepS = clock.stepS();
+  if (stepS === undefined) return undefined;
+  return new Fault(
+    'CLOCK_STEPPED',
+    `The clock of this PC was changed by ${stepS} s while the meter on ${port} was read`,
+    'What was read is kept, with wider bounds of its times. Check the clock of this PC, then read the meter once more.',
+  );
+}

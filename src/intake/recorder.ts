@@ -17,6 +17,8 @@ export interface Recorder {
   readonly captureNo: number;
   /** Notes a chunk. Throws the store's Fault if writing an earlier one failed in between. */
   record(chunk: CaptureChunk): void;
+  /** Notes that the PC's clock was changed while this was recorded, seconds; kept with the next chunks. Does no I/O. */
+  noteClockStep(stepS: number): void;
   /** Returns once every chunk so far is on the disk. Throws a Fault of the store. */
   secure(): void;
   /** Writes what is left and seals the capture. Throws a Fault of the store. */
@@ -29,10 +31,15 @@ export function openRecorder(store: Store, header: CaptureHeader, timers: Timers
   let waiting: CaptureChunk[] = [];
   let cancel: (() => void) | undefined;
   let failure: unknown;
+  let step: { readonly stepS: number; isKept: boolean } | undefined;
 
   const flush = (): void => {
     cancel?.();
     cancel = undefined;
+    if (step && !step.isKept) {
+      store.captures.noteClockStep(captureNo, step.stepS);
+      step.isKept = true;
+    }
     if (waiting.length === 0) return;
     // Kept until they are written: after a full disk has been freed, the next attempt writes them.
     store.captures.append(captureNo, waiting);
@@ -54,6 +61,9 @@ export function openRecorder(store: Store, header: CaptureHeader, timers: Timers
       const thrown = failure;
       failure = undefined;
       throw thrown;
+    },
+    noteClockStep(stepS) {
+      if (step?.stepS !== stepS) step = { stepS, isKept: false };
     },
     secure: flush,
     close: (at) =>

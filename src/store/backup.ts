@@ -26,7 +26,7 @@ import { backupName, beyondKeep } from './backup-names.ts';
 import { checkStore, type StoreTally, tallyDifferences, tallyOf } from './check-store.ts';
 import { makeDatabase } from './database.ts';
 import { APPLICATION_ID, MIGRATIONS } from './migrations.ts';
-import { openStore } from './open-store.ts';
+import { migrate, openStore } from './open-store.ts';
 import { isAlive } from './process-mark.ts';
 import { isSealed, sealFile, unsealFile } from './seal-backup.ts';
 import { makeStore, type Store } from './store.ts';
@@ -71,7 +71,7 @@ export async function makeBackup(order: BackupOrder, target: string): Promise<Ba
   const opened = draftName(order.dir);
   const store = openStore({ dir: order.dir, now: order.now, mustExist: true });
   try {
-    const tally = await copyStore(store, plain, target);
+    const tally = await copyStore(store, plain, target, order.now);
     if (order.passphrase !== undefined) await sealAndProve(plain, finished, opened, order.passphrase, target);
     const { size: bytes } = statSync(finished);
     publish(finished, target);
@@ -133,7 +133,7 @@ export async function restoreBackup(order: RestoreOrder): Promise<StoreTally> {
     } catch (thrown) {
       throw storeFault(thrown, draft);
     }
-    const tally = withCopy(draft, file, (copy) => {
+    const tally = withCopy(draft, file, order.now, (copy) => {
       const found = provenTally(copy, file);
       copy.audit.append({
         at: order.now,
@@ -168,7 +168,7 @@ export async function restoreBackup(order: RestoreOrder): Promise<StoreTally> {
 }
 
 /** Copies what the store holds at one moment into `draft` and proves the copy. */
-async function copyStore(store: Store, draft: string, target: string): Promise<StoreTally> {
+async function copyStore(store: Store, draft: string, target: string, now: Instant): Promise<StoreTally> {
   claim(draft, target);
   // One unchanging view: what others write meanwhile is not part of it, and does not make the copy begin again.
   store.db.script('BEGIN');
@@ -183,14 +183,14 @@ async function copyStore(store: Store, draft: string, target: string): Promise<S
       : fault;
   }
   store.db.script('COMMIT');
-  const after = withCopy(draft, target, (copy) => provenTally(copy, target));
+  const after = withCopy(draft, target, now, (copy) => provenTally(copy, target));
   const [difference] = tallyDifferences(before, after);
   if (difference !== undefined) throw damaged(target, difference);
   return before;
 }
 
 /** Runs `work` on a copy that nobody else uses, as one file without companions. */
-function withCopy<T>(path: string, named: string, work: (copy: Store) => T): T {
+function withCopy<T>(path: string, named: string, now: Instant, work: (copy: Store) => T): T {
   let db: BetterSqlite.Database;
   try {
     db = new BetterSqlite(path, { fileMustExist: true });
@@ -204,6 +204,8 @@ function withCopy<T>(path: string, named: string, work: (copy: Store) => T): T {
       throw new Fault('STORE_NEWER', `${named} was written by a newer tallydock`, 'Install the newer version first.');
     db.pragma('journal_mode = DELETE');
     db.pragma('synchronous = FULL');
+    db.pragma('foreign_keys = ON');
+    migrate(db, now); // one of an older program is looked at as what it will become
     return work(makeStore(makeDatabase(db, path)));
   } catch (thrown) {
     const fault = storeFault(thrown, named);

@@ -61,8 +61,9 @@ export function unpackChunks(packed: Uint8Array): CaptureChunk[] {
  */
 export function fingerprint(capture: Capture): string {
   const hash = createHash('sha256');
-  const { port, profile, zone, openedAt } = capture;
-  hash.update(`${JSON.stringify({ capture: 1, port, profile, zone, openedAt: formatInstant(openedAt) })}\n`);
+  const { port, profile, zone, openedAt, clockStepS } = capture;
+  const step = clockStepS === undefined ? {} : { clockStepS };
+  hash.update(`${JSON.stringify({ capture: 1, port, profile, zone, openedAt: formatInstant(openedAt), ...step })}\n`);
   for (const { at, dir, data } of capture.chunks) {
     const base64 = Buffer.from(data.buffer, data.byteOffset, data.byteLength).toString('base64');
     hash.update(`{"at":"${formatInstant(at)}","dir":"${dir}","data":"${base64}"}\n`);

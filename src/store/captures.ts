@@ -33,6 +33,8 @@ export interface Captures {
   open(header: CaptureHeader, owner: ProcessMark): number;
   /** Adds chunks to an open capture. */
   append(captureNo: number, chunks: readonly CaptureChunk[]): void;
+  /** Notes that the PC's clock was changed while an open capture was recorded; the latest note counts. */
+  noteClockStep(captureNo: number, stepS: number): void;
   /**
    * Ends an open capture: packs its bytes. `closedAt` is absent where the program died. Gives the fingerprint; throws
    * nothing if the capture was sealed already.
@@ -67,6 +69,7 @@ interface CaptureRow {
   packed: Uint8Array | null;
   sha256: string | null;
   arrival: number | null;
+  step_s: number | null;
 }
 
 /** The captures of a store. */
@@ -79,7 +82,11 @@ export function makeCaptures(db: Database): Captures {
   const chunksOf = db.statement<{ at: number; dir: 'in' | 'out'; data: Uint8Array }>(
     'SELECT at, dir, data FROM capture_chunk WHERE capture_no = ? ORDER BY n',
   );
-  const row = db.statement<CaptureRow>('SELECT * FROM capture WHERE capture_no = ?');
+  const row = db.statement<CaptureRow>(
+    'SELECT * FROM capture LEFT JOIN capture_clock_step USING (capture_no) WHERE capture_no = ?',
+  );
+  const keepStep = db.statement(`INSERT INTO capture_clock_step VALUES (:no, :step)
+    ON CONFLICT DO UPDATE SET step_s = excluded.step_s`);
 
   const rowOf = (captureNo: number): CaptureRow => {
     const found = row.get(captureNo);
@@ -91,6 +98,7 @@ export function makeCaptures(db: Database): Captures {
     profile: r.profile,
     zone: r.zone,
     openedAt: instant(r.opened_at),
+    ...(r.step_s === null ? {} : { clockStepS: r.step_s }),
     chunks: r.packed
       ? unpackChunks(r.packed)
       : chunksOf.all(r.capture_no).map((c) => ({ at: instant(c.at), dir: c.dir, data: new Uint8Array(c.data) })),
@@ -115,6 +123,7 @@ export function makeCaptures(db: Database): Captures {
       sha256: sealed?.sha256 ?? null,
     });
     if (!made) throw new Fault('INTERNAL', 'The store gave no number to a capture', 'Please report this.');
+    if (header.clockStepS !== undefined) keepStep.run({ no: made.capture_no, step: header.clockStepS });
     return made.capture_no;
   };
 
@@ -124,6 +133,7 @@ export function makeCaptures(db: Database): Captures {
       db.write(() => {
         for (const { at, dir, data } of chunks) addChunk.run({ no: captureNo, at, dir, data });
       }),
+    noteClockStep: (captureNo, stepS) => void keepStep.run({ no: captureNo, step: stepS }),
     seal: (captureNo, closedAt) =>
       db.write(() => {
         const found = rowOf(captureNo);

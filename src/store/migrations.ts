@@ -3,9 +3,10 @@
  * A step, once released, is never edited: a change of the schema is a new step.
  */
 import { SCHEMA_1 } from './schema-1.ts';
+import { SCHEMA_2 } from './schema-2.ts';
 
 /** SQL scripts; the first makes version 1. */
-export const MIGRATIONS: readonly string[] = [SCHEMA_1];
+export const MIGRATIONS: readonly string[] = [SCHEMA_1, SCHEMA_2];
 
 /** Marks the file as ours in SQLite's header (`application_id`): the letters TDk1. */
 export const APPLICATION_ID = 0x54_44_6b_31;

@@ -93,7 +93,8 @@ function prepareConnection(db: BetterSqlite.Database, path: string, now: Instant
     );
 }
 
-function migrate(db: BetterSqlite.Database, now: Instant): void {
+/** Brings the schema of a file of ours up to date. */
+export function migrate(db: BetterSqlite.Database, now: Instant): void {
   const version = (): number => Number(db.pragma('user_version', { simple: true }));
   if (version() === MIGRATIONS.length) return;
   db.transaction(() => {
