@@ -8,12 +8,16 @@ export function median(figures: readonly number[]): number {
   return sorted.length % 2 === 1 ? high : (low + high) / 2;
 }
 
-/** Seconds that `work` takes, median of `runs` after one run that does not count. */
-export function secondsOf(work: () => void, runs = 7): number {
-  work();
+const WARM_UP = 10;
+
+/**
+ * Seconds that `work` takes, median of `runs` after a few that do not count. The heap is left alone in between: a full
+ * collection makes V8 drop code that it has compiled, and what is measured then is the compiler.
+ */
+export function secondsOf(work: () => void, runs = 15): number {
+  for (let i = 0; i < WARM_UP; i++) work();
   const figures: number[] = [];
   for (let i = 0; i < runs; i++) {
-    globalThis.gc?.();
     const start = process.hrtime.bigint();
     work();
     figures.push(Number(process.hrtime.bigint() - start) / 1e9);
