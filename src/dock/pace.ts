@@ -16,6 +16,8 @@ export interface DaemonPace {
   readonly rereadMs: number;
   /** How long one listening for a meter that sends by itself lasts before the next begins. */
   readonly listenMs: number;
+  /** The same while it is only being found out how a meter speaks. */
+  readonly probeMs: number;
   /** Before a download that could not be taken in is tried again. */
   readonly takeInMs: number;
 }
@@ -29,6 +31,7 @@ export const PACE: DaemonPace = {
   helloMs: 60_000,
   rereadMs: 3_600_000,
   listenMs: 60_000,
+  probeMs: 20_000,
   takeInMs: 10_000,
 };
 

@@ -45,6 +45,8 @@ export interface RunningDock {
   owns(port: string): boolean;
   /** The watch over the ports has found something else than before. */
   found(what: PortFound): void;
+  /** Another dock has a meter of the same name, or has it no more. */
+  twin(isTwin: boolean): void;
   collect(port: string, setClock: SetClock | undefined): Promise<Collected>;
   /** Resolves when its port is closed and what was read is taken in. */
   stop(how: 'clean' | 'now'): Promise<void>;
@@ -161,6 +163,7 @@ export function runDock(config: DockConfig, tools: DockTools): RunningDock {
           meter: wanted.meter,
           held: wanted.held,
           waitMs: config.waitMs,
+          listenMs: manners.length > 1 && !state.isProven ? pace.probeMs : pace.listenMs,
         },
         {
           ...tools,
@@ -199,6 +202,7 @@ export function runDock(config: DockConfig, tools: DockTools): RunningDock {
         feed({ kind: 'port-gone', at, why: asFault(thrown) });
       }
     },
+    twin: (isTwin) => feed({ kind: 'twin', at: host.now(), isTwin }),
     async collect(port, setClock) {
       const answered = new Promise<Omit<Collected, 'port'>>((resolve) => {
         asking.push(resolve);

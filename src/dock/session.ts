@@ -32,6 +32,8 @@ export interface SessionRequest {
   readonly held?: number | undefined;
   /** How long a meter that is asked over E1394 may take. */
   readonly waitMs?: number | undefined;
+  /** How long one listening lasts. */
+  readonly listenMs: number;
 }
 
 export interface SessionTools {
@@ -83,7 +85,7 @@ export async function holdSession(request: SessionRequest, tools: SessionTools):
     secure: async () => late.secure(),
     onProgress(progress) {
       if (progress.test || progress.phase === 'reading' || progress.phase === 'repairing') late.begin();
-      else if (progress.phase === 'waiting') late.quiet();
+      else if (progress.phase === 'waiting' && profile.protocol === 'line') late.quiet();
       tools.onProgress(progress);
     },
     signal: tools.signal,
@@ -100,12 +102,10 @@ export async function holdSession(request: SessionRequest, tools: SessionTools):
 }
 
 function talkOver(request: SessionRequest, pace: DaemonPace, driver: Driver): Promise<Conversed> {
-  const { profile, zone, setClock, purpose, meter, held, waitMs } = request;
+  const { profile, zone, setClock, purpose, meter, held, waitMs, listenMs } = request;
   if (profile.protocol === 'line') {
     const watches =
-      purpose === 'watch' && meter
-        ? { watches: { identity: meter, held: held ?? 0, everyMs: pace.helloMs, rereadMs: pace.rereadMs } }
-        : {};
+      purpose === 'watch' && meter ? { watches: { identity: meter, held: held ?? 0, everyMs: pace.helloMs } } : {};
     const { clockSettable } = profile;
     return converse({
       ...driver,
@@ -114,7 +114,7 @@ function talkOver(request: SessionRequest, pace: DaemonPace, driver: Driver): Pr
   }
   // One that is only listened to is not asked, whatever its profile says.
   const isAsked = purpose === 'read' && profile.query;
-  const wait = isAsked ? (waitMs === undefined ? {} : { waitMs }) : { waitMs: pace.listenMs };
+  const wait = isAsked ? (waitMs === undefined ? {} : { waitMs }) : { waitMs: listenMs };
   return converse({
     ...driver,
     talk: astmTalk({ profile: isAsked ? profile : { ...profile, query: false }, ...wait }),

@@ -103,9 +103,13 @@ export function startDaemon(options: DaemonOptions): Daemon {
   function onChange(place: number, before: DockState, after: DockState): void {
     const name = config.docks[place]?.name ?? '';
     if (before.phase !== after.phase) log.debug({ dock: name, phase: after.phase, port: after.port }, 'dock');
-    if (after.meter && (!before.meter || meterKey(before.meter) !== meterKey(after.meter))) {
-      log.info({ dock: name, meter: `${after.meter.model} ${after.meter.id}` }, 'meter docked');
-      for (const sentence of twins().filter((twin) => twin.includes(`"${name}"`))) log.warn({ dock: name }, sentence);
+    const [was, is] = [before.meter && meterKey(before.meter), after.meter && meterKey(after.meter)];
+    if (was !== is) {
+      if (after.meter) log.info({ dock: name, meter: `${after.meter.model} ${after.meter.id}` }, 'meter docked');
+      const groups = twins();
+      for (const [at, dock] of docks.entries()) dock.twin(groups.some((group) => group.includes(at)));
+      for (const group of groups)
+        if (after.meter && group.includes(place)) log.warn({ dock: name }, twinSentence(group));
     }
     cancelTelling ??= host.timers.after(TELL_MS, () => {
       cancelTelling = undefined;
@@ -114,22 +118,20 @@ export function startDaemon(options: DaemonOptions): Daemon {
     });
   }
 
-  /** Meters that seem to be at two docks at once: two of them share a name, which only people can put right. */
-  function twins(): string[] {
-    const places = new Map<string, string[]>();
+  /** The docks, by their places, whose meters say the same name: two of them share it, or one is a copy. */
+  function twins(): number[][] {
+    const places = new Map<string, number[]>();
     for (const [place, dock] of docks.entries()) {
       const { meter } = dock.state();
-      if (!meter) continue;
-      const key = meterKey(meter);
-      places.set(key, [...(places.get(key) ?? []), config.docks[place]?.name ?? '']);
+      if (meter) places.set(meterKey(meter), [...(places.get(meterKey(meter)) ?? []), place]);
     }
-    return [...places]
-      .filter(([, names]) => names.length > 1)
-      .map(([key, names]) => {
-        const said = key.replace('\u0001', ' ');
-        const where = names.map((name) => `"${name}"`).join(' and ');
-        return `Meter ${said} is at docks ${where} at once: two meters say the same name. Both are read; find out which readings are whose before they are used.`;
-      });
+    return [...places.values()].filter((group) => group.length > 1);
+  }
+
+  function twinSentence(group: readonly number[]): string {
+    const meter = docks[group[0] ?? 0]?.state().meter;
+    const where = group.map((place) => `"${config.docks[place]?.name}"`).join(' and ');
+    return `Meter ${meter?.model} ${meter?.id} is at docks ${where} at once: two meters say the same name. Both are read once; find out whose readings are whose, and give one of the meters a name of its own.`;
   }
 
   function status(): DaemonStatus {
@@ -141,7 +143,7 @@ export function startDaemon(options: DaemonOptions): Daemon {
       docks: docks.map((dock) => dock.status()),
       warnings: [
         ...profiles.wrong.map((fault) => fault.message),
-        ...twins(),
+        ...twins().map(twinSentence),
         ...(intake.blocked() ? [`Nothing is read now: ${intake.blocked()?.message}`] : []),
         ...(options.warnings?.() ?? []),
       ],

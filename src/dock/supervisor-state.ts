@@ -60,6 +60,8 @@ export interface DockState {
   /** Somebody waits for a download that begins from now on. */
   readonly isAsked: boolean;
   readonly setClock?: SetClock | undefined;
+  /** Two meters say the same name: reading them in turn would mix them up more. */
+  readonly isTwin: boolean;
   readonly isStopping: boolean;
 }
 
@@ -86,6 +88,8 @@ export type DockInput = { readonly at: Instant } & (
   /** Bytes came while no conversation ran. */
   | { readonly kind: 'heard' }
   | { readonly kind: 'timer' }
+  /** Another dock has a meter of the same name, or has it no more. */
+  | { readonly kind: 'twin'; readonly isTwin: boolean }
   | { readonly kind: 'collect-asked'; readonly setClock?: SetClock | undefined }
   | { readonly kind: 'stop'; readonly how: 'clean' | 'now' }
 );

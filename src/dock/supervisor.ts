@@ -30,6 +30,7 @@ export const newDock = (at: Instant): DockState => ({
   isProven: false,
   failures: 0,
   isAsked: false,
+  isTwin: false,
   isStopping: false,
 });
 
@@ -80,7 +81,9 @@ function onInput(state: DockState, input: DockInput, turn: Turn): DockState {
     case 'heard':
       return state.activity.kind === 'resting' && state.isOpen ? tryAgain(state, turn) : state;
     case 'timer':
-      return state.activity.kind === 'resting' ? tryAgain(state, turn) : state;
+      return onTimer(state, turn);
+    case 'twin':
+      return input.isTwin === state.isTwin ? state : { ...state, isTwin: input.isTwin };
     case 'collect-asked':
       return onAsked({ ...state, isAsked: true, setClock: input.setClock }, turn);
     case 'stop':
@@ -155,11 +158,32 @@ function onOpenFailed(state: DockState, fault: Fault, turn: Turn): DockState {
   return state.port === undefined ? absent(next, fault, turn) : rest(next, fault, turn);
 }
 
+/** The rest is over, or a docked meter was not read for long. */
+function onTimer(state: DockState, turn: Turn): DockState {
+  if (state.activity.kind === 'resting') return tryAgain(state, turn);
+  if (isWatching(state, turn)) {
+    if (state.isTwin) turn.effects.push({ kind: 'timer', afterMs: turn.rules.pace.rereadMs });
+    else turn.effects.push({ kind: 'end-talk' });
+  }
+  return state;
+}
+
+/** True while a meter that can be asked is only watched: such a conversation may be cut short. */
+const isWatching = (state: DockState, { rules }: Turn): boolean =>
+  state.activity.kind === 'talking' &&
+  state.activity.purpose === 'watch' &&
+  state.phase === 'docked' &&
+  mannerOf(state, rules).asks;
+
 /** Begins a conversation on the open port. */
 function talk(state: DockState, purpose: Purpose, turn: Turn): DockState {
   const { manner, meter, held, setClock } = state;
   const watched = purpose === 'watch' ? { meter, held } : {};
-  turn.effects.push({ kind: 'timer-off' }, { kind: 'talk', purpose, manner, ...watched, setClock });
+  const timer: DockEffect =
+    purpose === 'watch' && mannerOf(state, turn.rules).asks
+      ? { kind: 'timer', afterMs: turn.rules.pace.rereadMs }
+      : { kind: 'timer-off' };
+  turn.effects.push(timer, { kind: 'talk', purpose, manner, ...watched, setClock });
   const { nextTryAt: _next, read: _read, ...rest } = state;
   const phase = purpose === 'watch' && meter ? 'docked' : 'identifying';
   return { ...rest, activity: { kind: 'talking', purpose }, phase };
@@ -208,7 +232,6 @@ function onTakenIn(
   if (state.isAsked && (purpose === 'read' || isWhole || !asks)) next = answer(next, downloads, fault, turn);
   if (next.isStopping) return stopped(next, turn);
   if (next.port === undefined) return absent(next, isWhole ? undefined : fault, turn);
-  if (!isOpen && next.port !== state.port) return open(next, turn);
   if (isOpen) {
     if (next.isAsked && asks) return talk(next, 'read', turn);
     if (isWhole) return talk(next, 'watch', turn);
@@ -223,7 +246,8 @@ function onTakenIn(
   }
   turn.effects.push({ kind: 'look' });
   // All was safe when the port went away: a meter was unplugged, which is no trouble.
-  if (isWhole || (purpose === 'watch' && !last && fault?.code === 'PORT_LOST')) return pause(next, turn);
+  const isPeaceful = purpose === 'watch' && !last && (!fault || fault.code === 'PORT_LOST');
+  if (isWhole || isPeaceful) return pause(next, turn);
   return rest(next, fault ?? missing(), turn);
 }
 
@@ -239,13 +263,19 @@ function pause(state: DockState, turn: Turn): DockState {
 function succeeded(state: DockState, turn: Turn): DockState {
   const { trouble, ...rest } = state;
   if (trouble) turn.effects.push({ kind: 'say', what: 'recovered', trouble });
-  return { ...rest, failures: 0 };
+  // A meter that does not stop sending may be read whole and be no better for it: its ladder goes on.
+  return { ...rest, failures: trouble?.code === 'METER_ENDLESS' ? state.failures : 0 };
 }
+
+/** Failures in a row after which a manner that was detected is doubted. */
+const FAILURES_TO_DOUBT = 5;
 
 /** Trouble: said where it is new, then left alone for a while. */
 function rest(state: DockState, fault: Fault, turn: Turn): DockState {
   const { pace, manners, isNetwork } = turn.rules;
-  const noted = note(state, fault, turn);
+  const said = note(state, fault, turn);
+  // What was detected once may have changed: after a while all manners are tried again.
+  const noted = { ...said, isProven: said.isProven && said.failures < FAILURES_TO_DOUBT };
   const { meter: _meter, held: _held, ...next } = noted;
   // Of several manners each gets its turn; only when all have failed does the rest grow.
   const manner = noted.isProven ? noted.manner : (noted.manner + 1) % manners.length;
@@ -272,7 +302,8 @@ function note(state: DockState, fault: Fault, turn: Turn): DockState {
   const trouble = troubleOf(fault, turn.at);
   const isSame = state.trouble?.code === fault.code;
   if (!isSame) turn.effects.push({ kind: 'say', what: 'trouble', trouble });
-  return { ...state, trouble, failures: isSame ? state.failures + 1 : 1 };
+  const goesOn = isSame || fault.code === 'METER_ENDLESS';
+  return { ...state, trouble, failures: goesOn ? state.failures + 1 : 1 };
 }
 
 const tryAgain = (state: DockState, turn: Turn): DockState =>
@@ -286,9 +317,8 @@ function onAsked(state: DockState, turn: Turn): DockState {
     case 'resting':
       return tryAgain(state, turn);
     case 'talking':
-      // Only a conversation that waits is cut short: one that reads gives the answer.
-      if (activity.purpose === 'watch' && state.phase === 'docked' && mannerOf(state, turn.rules).asks)
-        turn.effects.push({ kind: 'end-talk' });
+      // One that reads gives the answer itself.
+      if (isWatching(state, turn)) turn.effects.push({ kind: 'end-talk' });
       return state;
     default:
       return state;
@@ -313,8 +343,9 @@ function onStop(state: DockState, how: 'clean' | 'now', turn: Turn): DockState {
       turn.effects.push({ kind: 'end-talk' });
       return state;
     case 'storing':
-    case 'opening':
       return state;
+    case 'opening':
+      return how === 'now' ? stopped(state, turn) : state;
     default:
       return stopped(state, turn);
   }

@@ -31,7 +31,7 @@ describe('a meter that is docked', () => {
     await until('left', (dock) => dock.phase === 'docked');
     await new Promise((resolve) => setTimeout(resolve, 1000)); // three HELLOs
     expect(store.downloads.list()).toHaveLength(1);
-    meter.test({ kind: 'patient', values: [{ analyte: 'INR', text: '2.4', unit: '{INR}' }], flags: [] } as never);
+    meter.test({ kind: 'patient', values: [{ analyte: 'INR', value: '2.4', unit: '{INR}' }] });
     await until('left', () => countOf(store) === 6);
     await until('left', (dock) => dock.phase === 'docked');
     expect(store.downloads.list()).toMatchObject([

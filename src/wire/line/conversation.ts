@@ -31,7 +31,6 @@ export { LINE_TIMINGS, type LineState, type LineTalkOptions, type LineTimings } 
 
 const INITIAL: LineState = {
   stage: { kind: 'new' },
-  openedAt: 0 as Instant,
   tail: NO_TAIL,
   askedAt: 0 as Instant,
   framesSinceAsked: 0,
@@ -73,7 +72,7 @@ export function lineTalk(options: LineTalkOptions): Talk<LineState> {
 function onInput(state: LineState, input: TalkInput, turn: Turn): LineState {
   switch (input.kind) {
     case 'opened':
-      return wake({ ...state, openedAt: turn.at }, { kind: turn.options.watches ? 'watch' : 'read' }, turn);
+      return wake(state, { kind: turn.options.watches ? 'watch' : 'read' }, turn);
     case 'bytes':
       return onBytes(state, input.data, turn);
     case 'timer':
@@ -143,11 +142,11 @@ function resumeAt(state: LineState, resume: Resume, turn: Turn): LineState {
   }
 }
 
-/** True where a watched meter is another one, tells or holds something new, or was not read for long. */
-function isReadDue(state: LineState, { options, at }: Turn): boolean {
-  const { meter, newHeard, openedAt } = state;
+/** True where a watched meter is another one, or tells or holds something new. */
+function isReadDue(state: LineState, { options }: Turn): boolean {
+  const { meter, newHeard } = state;
   const { watches } = options;
-  if (!watches || !meter || newHeard || at - openedAt >= watches.rereadMs) return true;
+  if (!watches || !meter || newHeard) return true;
   const { id, model } = watches.identity;
   return meter.identity.id !== id || meter.identity.model !== model || meter.held !== watches.held;
 }
@@ -284,7 +283,10 @@ function afterProof(state: LineState, slotless: number, turn: Turn): LineState {
 }
 
 function proven(state: LineState, turn: Turn): LineState {
-  const next: LineState = { ...state, isProven: true };
+  // A test that was made since it said its name counts too.
+  const held = state.claim?.count ?? 0;
+  const meter = state.meter && { ...state.meter, held: Math.max(held, state.meter.held) };
+  const next: LineState = { ...state, ...(meter ? { meter } : {}), isProven: true };
   if (next.unusable > 0) return leave(next, outcomeNow(next, ''), turn);
   turn.effects.push({ kind: 'timer-off' }, { kind: 'secure' });
   return { ...next, stage: { kind: 'securing' } };
@@ -413,7 +415,9 @@ function onStop(state: LineState, turn: Turn): LineState {
 /** The memory is safe and the clock is dealt with. */
 function finish(state: LineState, turn: Turn): LineState {
   const outcome = outcomeNow(state, '');
-  return turn.options.staysDocked ? end(state, outcome, turn) : leave(state, outcome, turn);
+  if (!turn.options.staysDocked) return leave(state, outcome, turn);
+  report(state, 'leaving', turn.effects);
+  return end(state, outcome, turn);
 }
 
 function leave(state: LineState, outcome: TalkOutcome, turn: Turn): LineState {

@@ -45,8 +45,6 @@ export interface WatchedMeter {
   readonly held: number;
   /** How often it is asked whether it is still the one, milliseconds. */
   readonly everyMs: number;
-  /** After this long it is read again in any case, milliseconds. */
-  readonly rereadMs: number;
 }
 
 export interface LineTalkOptions {
@@ -97,7 +95,6 @@ export type Stage =
 
 export interface LineState {
   readonly stage: Stage;
-  readonly openedAt: Instant;
   readonly tail: LineTail;
   /** When the question that waits for its answer was first asked. */
   readonly askedAt: Instant;

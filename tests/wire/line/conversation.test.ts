@@ -511,7 +511,7 @@ describe('a docked meter that was read before', () => {
   const watched = (held: number) => ({
     ...OPTIONS,
     staysDocked: true,
-    watches: { identity: { id: 'SN00042', model: 'GM-10' }, held, everyMs: MINUTE, rereadMs: 60 * MINUTE },
+    watches: { identity: { id: 'SN00042', model: 'GM-10' }, held, everyMs: MINUTE },
   });
   const two = () => fakeMeter({ slots: slotsOf(testsTold(2)), ...RIGHT });
   const newTest = (n: number) =>
@@ -531,7 +531,6 @@ describe('a docked meter that was read before', () => {
       if (position === 1) meter.slots = slotsOf([made, ...testsTold(2)]);
       return [];
     };
-    meter.slots = slotsOf(testsTold(2));
     const { outcome, effects, download } = collect(
       meter,
       { unasked: [{ afterMs: 90_000, data: newTest(3) }] },
@@ -556,14 +555,6 @@ describe('a docked meter that was read before', () => {
     const { outcome, effects } = collect(two(), { unasked: [{ afterMs: 1, data: newTest(3) }] }, watched(2));
     expect(outcome.complete).toBe(true);
     expect(sentOf(effects)).toEqual(['HELLO v=1', 'READ']);
-  });
-
-  it('is read again after an hour', () => {
-    const { outcome, effects, durationMs } = collect(two(), {}, watched(2));
-    expect(outcome.complete).toBe(true);
-    expect(sentOf(effects).filter((line) => line === 'READ')).toHaveLength(1);
-    expect(durationMs).toBeGreaterThan(60 * MINUTE);
-    expect(durationMs).toBeLessThan(61 * MINUTE + 10_000);
   });
 
   it('that is exchanged for another ends the conversation at the next question, with nothing read under its name', () => {
