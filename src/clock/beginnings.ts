@@ -63,16 +63,19 @@ export function beginnings(s: Setting, last?: { readonly offset: Span; readonly 
   const slack = s.drift * length * 1.01 + 1;
   // Drift until the anchor at the end of the epoch.
   const tail = last ? s.drift * 1.01 * Math.max(0, last.wall - s.wall + s.resolutionMs) + 1 : 0;
+  const eastmost = s.calendar.reduce((most, part) => Math.max(most, part.offset), Number.NEGATIVE_INFINITY);
   for (const from of resetsBefore(s)) {
+    // A default date is past already when a meter is made: no clock starts again at a date that is still to come.
+    const past = Math.max(window.lo, from - eastmost);
     // It ran for (wall - from): that much true time has passed since the change.
     const ran = s.wall - from;
     if (ran * (1 - s.drift) - slack > length) continue;
     const when: Span = last
       ? {
-          lo: Math.max(window.lo, from - last.offset.hi - slack - tail),
+          lo: Math.max(past, from - last.offset.hi - slack - tail),
           hi: Math.min(window.hi, from - last.offset.lo + slack + tail),
         }
-      : window;
+      : { lo: past, hi: window.hi };
     if (when.lo <= when.hi) out.push({ kind: 'loss', cost: CHANGE_COST.loss, when, from });
   }
   const hand = (kind: ChangeKind, lo: number, hi: number, when: Span): void => {
