@@ -4,9 +4,9 @@
  * drawn as known. Pure.
  */
 import type { TestRecord } from '../core/reading.ts';
+import { spanInWords } from '../core/span-words.ts';
 import { sameTime, sharesContent } from '../memory/same.ts';
 import type { TalkProgress } from '../wire/talk.ts';
-import { plainSpan } from './plain-time.ts';
 import { drawTally, type Stroke, type TallyStyle } from './tally.ts';
 
 /** One port while it is read. */
@@ -82,5 +82,5 @@ function readingText({ read, held }: TalkProgress, readingSince: number | undefi
   // From the first test to the last one that came, `read - 1` steps were made.
   if (readingSince === undefined || read < 3 || held <= read) return told;
   const leftS = ((nowMs - readingSince) / (read - 1) / 1000) * (held - read);
-  return leftS < 1 ? told : `${told}, about ${plainSpan(leftS)} left`;
+  return leftS < 1 ? told : `${told}, about ${spanInWords(leftS)} left`;
 }

@@ -1,10 +1,11 @@
 /** The work of `tallydock readings`: a table for people or NDJSON, page by page. */
 import { formatInstant, formatSeconds, type Instant } from '../core/instant.ts';
+import { spanInWords } from '../core/span-words.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { CommonOptions } from './common-options.ts';
 import type { FilterOptions } from './filter-options.ts';
 import { isReaderGone, print } from './output.ts';
-import { localMinute, plainSpan } from './plain-time.ts';
+import { localMinute } from './plain-time.ts';
 import { filterOf } from './reading-filter.ts';
 import { makeTable } from './table.ts';
 import { withStore } from './with-store.ts';
@@ -50,7 +51,7 @@ function readingCells(reading: ListedReading, zone: string): string[] {
 function surelyWithin({ placement }: ListedReading): string {
   if (placement?.takenAt === undefined || placement.earliest === undefined || placement.latest === undefined)
     return 'open';
-  return plainSpan(Math.max(placement.takenAt - placement.earliest, placement.latest - placement.takenAt) / 1000);
+  return spanInWords(Math.max(placement.takenAt - placement.earliest, placement.latest - placement.takenAt) / 1000);
 }
 
 /** `INR 2.6, PT 29.9 s`, or `error E6`. */

@@ -5,11 +5,11 @@
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall, wall } from '../core/meter-time.ts';
 import type { Placement } from '../core/placement.ts';
+import { spanInWords } from '../core/span-words.ts';
 import type { Zone } from '../core/zone.ts';
 import { type Anchor, middle, type Span } from './anchors.ts';
 import { type ChangeKind, MARGIN } from './costs.ts';
 import type { GapReport } from './gap-times.ts';
-import { lengthInWords } from './sentences.ts';
 
 /** A story that was weighed, in plain words. */
 export interface WeighedStory {
@@ -67,7 +67,7 @@ const localSecond = (at: number, zone: Zone): string =>
 function offSpan(offset: Span, at: number, zone: Zone): string {
   const local = zone.offsetAt(instant(at));
   const [lo, hi] = [offset.lo - local, offset.hi - local].map((ms) => Math.round(ms / 100) / 10);
-  const words = lengthInWords(middle(offset) - local);
+  const words = spanInWords((middle(offset) - local) / 1000);
   const side = middle(offset) < local ? 'behind' : 'ahead of';
   return `${words} ${side} local time (between ${lo} s and ${hi} s)`;
 }
@@ -92,7 +92,7 @@ export function accountOf({ gap, ends, times }: GapReport, testId: string, place
       const at = placement.takenAt;
       const offset = stamped + resolutionMs / 2 - at - zone.offsetAt(at);
       const half =
-        resolutionMs > 1000 ? ` (the middle of the ${lengthInWords(resolutionMs)} that the stamp can mean)` : '';
+        resolutionMs > 1000 ? ` (the middle of the ${spanInWords(resolutionMs / 1000)} that the stamp can mean)` : '';
       arithmetic.push(
         `stamp ${stamp}${half}`,
         `${offset < 0 ? 'plus' : 'minus'} ${lengthInFull(offset)}, by which the clock was ${offset < 0 ? 'behind' : 'ahead'} at that time (${basisWords(placement)})`,
@@ -129,6 +129,7 @@ function basisWords(placement: Placement): string {
 
 function boundsLine({ earliest, latest }: Placement, zone: Zone): string {
   const at = (t: Instant | undefined): string => (t === undefined ? 'open' : localSecond(t, zone));
-  const width = earliest === undefined || latest === undefined ? '' : `, a span of ${lengthInWords(latest - earliest)}`;
+  const width =
+    earliest === undefined || latest === undefined ? '' : `, a span of ${spanInWords((latest - earliest) / 1000)}`;
   return `bounds: from ${at(earliest)} to ${at(latest)}${width}; they cover every story below`;
 }

@@ -4,9 +4,10 @@
  */
 import { instant } from '../core/instant.ts';
 import type { Incident } from '../core/placement.ts';
+import { spanInWords } from '../core/span-words.ts';
 import type { Zone } from '../core/zone.ts';
 import type { Change } from './gap-times.ts';
-import { lengthInWords, localMinute } from './sentences.ts';
+import { localMinute } from './sentences.ts';
 
 const HOUR = 3_600_000;
 const MINUTE = 60_000;
@@ -59,8 +60,7 @@ export function incidentsOf(changes: readonly Change[], zone: Zone): Incident[] 
       });
     }
     if (c.kind !== 'loss') {
-      const jump =
-        sizeS === undefined ? '' : ` by ${lengthInWords(sizeS * 1000)} ${sizeS < 0 ? 'backwards' : 'forwards'}`;
+      const jump = sizeS === undefined ? '' : ` by ${spanInWords(sizeS)} ${sizeS < 0 ? 'backwards' : 'forwards'}`;
       out.push({
         kind: 'clock-changed',
         ...span,

@@ -3,6 +3,7 @@
  */
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall } from '../core/meter-time.ts';
+import { spanInWords } from '../core/span-words.ts';
 import type { Zone } from '../core/zone.ts';
 import { type Anchor, type Gap, middle, type Span } from './anchors.ts';
 import type { ChangeKind } from './costs.ts';
@@ -11,29 +12,11 @@ import type { EpochPlace } from './gap-times.ts';
 /** `2026-03-02 10:15` in the zone. */
 export const localMinute = (at: Instant, zone: Zone): string => formatWall(zone.wallAt(at), 60_000).replace('T', ' ');
 
-/** `3 min 12 s`, `2 h 5 min`, `40 days`: the two largest parts of a length of time. */
-export function lengthInWords(ms: number): string {
-  let s = Math.round(Math.abs(ms) / 1000);
-  const parts: string[] = [];
-  for (const [name, size] of [
-    ['days', 86_400],
-    ['h', 3600],
-    ['min', 60],
-    ['s', 1],
-  ] as const) {
-    const count = Math.floor(s / size);
-    s -= count * size;
-    if (count > 0) parts.push(`${count} ${count === 1 && name === 'days' ? 'day' : name}`);
-    if (parts.length === 2 || (name === 'days' && count >= 10)) break;
-  }
-  return parts.length > 0 ? parts.join(' ') : '0 s';
-}
-
 /** `42 s slow`, `2 min fast`, `right`: how far a clock is off local time at an anchor. */
 export function offInWords(a: Anchor, offset: Span): string {
   const off = middle(offset) - a.zone.offsetAt(instant(middle(a.at)));
   if (Math.abs(off) < 1000) return 'right to the second';
-  return `${lengthInWords(off)} ${off < 0 ? 'behind' : 'ahead'}`;
+  return `${spanInWords(off / 1000)} ${off < 0 ? 'behind' : 'ahead'}`;
 }
 
 const BEGAN: Readonly<Record<ChangeKind, string>> = {

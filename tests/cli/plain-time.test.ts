@@ -1,7 +1,8 @@
 /** Times and spans in words for people. */
 import { describe, expect, it } from 'vitest';
-import { clockOffText, localMinute, localSecond, plainSpan } from '../../src/cli/plain-time.ts';
+import { clockOffText, localMinute, localSecond } from '../../src/cli/plain-time.ts';
 import { instant } from '../../src/core/instant.ts';
+import { spanInWords } from '../../src/core/span-words.ts';
 
 describe('words for time', () => {
   it('give an instant as local time of the named zone', () => {
@@ -23,7 +24,7 @@ describe('words for time', () => {
     [31_557_600 * 26 + 86_400 * 52, '26 years 52 days'],
     [59.7, '1 min'],
   ])('give %d seconds as %s', (seconds, text) => {
-    expect(plainSpan(seconds)).toBe(text);
+    expect(spanInWords(seconds)).toBe(text);
   });
 
   it.each([

@@ -1,6 +1,5 @@
 /** What happened to a meter's clock, told with its likely cause. The clock is right at the first download, in UTC. */
 import { describe, expect, it } from 'vitest';
-import { lengthInWords } from '../../src/clock/sentences.ts';
 import { download, placed, showing, stamped, utc } from './hand-made.ts';
 
 const HOUR_S = 3600;
@@ -133,17 +132,4 @@ describe('a clock that runs off faster than its kind should', () => {
     // 99 ppm: 256.6 s in 30 days.
     expect(placed([at(0, 0), at(1, 257), at(2, 513)]).incidents).toEqual([]);
   });
-});
-
-it.each([
-  [0, '0 s'],
-  [400, '0 s'],
-  [42_000, '42 s'],
-  [-192_000, '3 min 12 s'],
-  [7_500_000, '2 h 5 min'],
-  [86_400_000, '1 day'],
-  [2 * 86_400_000 + 5 * 3_600_000, '2 days 5 h'],
-  [40 * 86_400_000 + 3_600_000, '40 days'],
-])('%d ms are %s in words', (ms, words) => {
-  expect(lengthInWords(ms)).toBe(words);
 });
