@@ -1,7 +1,8 @@
 /** The work of `tallydock install-service`: fills the paths of this computer into the text for its kind of system. */
-import { resolve } from 'node:path';
+import { posix, win32 } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Fault } from '../core/fault.ts';
+import { readConfig } from '../dock/config.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { print, printJson } from './output.ts';
 import { type ServicePaths, SYSTEM_DATA, systemdText } from './service-systemd.ts';
@@ -13,16 +14,19 @@ export interface InstallServiceCall extends CommonOptions {
   readonly for?: 'linux' | 'windows';
 }
 
-/** Prints the text. Throws CALL_WRONG on a system that has neither. */
+/** Prints the text. Throws CALL_WRONG on a system that has neither, CONFIG_INVALID. */
 export async function printService(options: InstallServiceCall): Promise<void> {
   const system = options.for ?? thisSystem();
   // A service is not the person who types this: its data do not belong into that person's folder.
   const isNamed = options.data !== undefined || Boolean(process.env['TALLYDOCK_DATA']);
+  const { resolve } = system === 'linux' ? posix : win32;
   const data = isNamed ? resolve(dataFolderOf(options)) : system === 'linux' ? SYSTEM_DATA : WINDOWS_DATA;
+  const { backup } = readConfig(data);
   const paths: ServicePaths = {
     node: process.execPath,
     program: fileURLToPath(new URL('main.js', import.meta.url)),
     data,
+    ...(backup ? { backups: backup.folder } : {}),
   };
   const text = system === 'linux' ? systemdText(paths) : windowsText(paths);
   if (options.json) await printJson({ system, ...paths, text });

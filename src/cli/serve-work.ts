@@ -127,26 +127,25 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
   }
 }
 
-/** Stops cleanly, or at once as soon as that is ordered. True if it was clean. */
+/** Stops cleanly, or at once as soon as that is ordered. True if nobody ordered it and nothing failed. */
 async function stopDaemon(
   daemon: Daemon,
   how: 'clean' | 'now',
   { order }: StopRequests,
   log: OpenLog,
 ): Promise<boolean> {
-  const atOnce = async (): Promise<boolean> => {
-    await Promise.race([daemon.stop('now'), sleep(FORCED_MS)]);
-    return false;
+  let isClean = how === 'clean';
+  const atOnce = (): Promise<unknown> => {
+    isClean = false;
+    return Promise.race([daemon.stop('now'), sleep(FORCED_MS)]);
   };
-  if (how === 'now') return atOnce();
-  const cleanly = daemon.stop('clean').then(
-    () => true,
-    (thrown: unknown) => {
+  const cleanly = (): Promise<unknown> =>
+    daemon.stop('clean').catch((thrown: unknown) => {
       log.error({ code: asFault(thrown).code }, 'failed');
       return atOnce();
-    },
-  );
-  return Promise.race([cleanly, order.then(atOnce)]);
+    });
+  await (isClean ? Promise.race([cleanly(), order.then(atOnce)]) : atOnce());
+  return isClean;
 }
 
 /**

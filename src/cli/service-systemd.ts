@@ -11,6 +11,8 @@ export interface ServicePaths {
   readonly program: string;
   /** The data folder of the service. */
   readonly data: string;
+  /** The folder of the automatic backups, where the config names one. */
+  readonly backups?: string;
 }
 
 /** The data folder of a service whose data folder nobody named; systemd makes it for the service's account. */
@@ -18,8 +20,9 @@ export const SYSTEM_DATA = '/var/lib/tallydock';
 
 /** The unit with the steps of its installation as comments before it. */
 export function systemdText(paths: ServicePaths): string {
-  const { node, program, data } = paths;
-  const inHomes = [node, program, data].filter((path) => /^\/(home|root)(\/|$)/.test(path));
+  const { node, program, data, backups } = paths;
+  const written = backups === undefined ? [data] : [data, backups];
+  const inHomes = [node, program, ...written].filter((path) => /^\/(home|root)(\/|$)/.test(path));
   const call = `${shell(node)} ${shell(program)}`;
   return `# tallydock as a systemd service. As an administrator:
 #   1. Make its account:    useradd --system --no-create-home --shell /usr/sbin/nologin --groups dialout tallydock
@@ -53,9 +56,9 @@ KillSignal=SIGTERM
 KillMode=mixed
 TimeoutStopSec=30
 
-# Files: the whole system is read-only for it, except its data folder.
+# Files: the whole system is read-only for it, except what is named here; a folder for backups must be named too.
 ${data === SYSTEM_DATA ? 'StateDirectory=tallydock\nStateDirectoryMode=0700\n' : ''}ProtectSystem=strict
-ReadWritePaths=${unitWord(data)}
+ReadWritePaths=${written.map(unitWord).join(' ')}
 ProtectHome=${inHomes.length > 0 ? 'read-only' : 'yes'}
 PrivateTmp=yes
 

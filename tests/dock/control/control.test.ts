@@ -212,6 +212,24 @@ describe('the control channel', () => {
     expect(await controlClient(dir).status()).toEqual(STATUS);
   });
 
+  it('turns clients away beyond a bound, and serves again once some have left', async () => {
+    await open();
+    const idle = Array.from({ length: 40 }, () => connect(address));
+    let turnedAway = 0;
+    for (const socket of idle) socket.on('close', () => turnedAway++).on('error', () => {});
+    while (turnedAway < 8) await new Promise((resolve) => setImmediate(resolve));
+    await expect(controlClient(dir).status()).rejects.toMatchObject({ code: 'DAEMON_FAILED' });
+    expect(turnedAway).toBe(8);
+    for (const socket of idle) socket.destroy();
+    while (turnedAway < 40) await new Promise((resolve) => setImmediate(resolve));
+    let status: unknown;
+    while (!status)
+      status = await controlClient(dir)
+        .status()
+        .catch(() => undefined);
+    expect(status).toEqual(STATUS);
+  });
+
   it("hands a daemon's own fault to the client with its code", async () => {
     await open(rejected(new Fault('STORE_FULL', 'No room left', 'Free some disk space.')));
     await expect(controlClient(dir).collect({ port: 'COM3' })).rejects.toMatchObject({ code: 'STORE_FULL' });
