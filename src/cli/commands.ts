@@ -22,8 +22,8 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     load: async () => (await import('./ports.ts')).portsCommand(),
   },
   export: {
-    summary: 'write the readings as a CSV file: "tallydock export csv"',
-    load: async () => (await import('./export-csv.ts')).exportCommand(),
+    summary: 'write readings as a CSV file ("export csv"), or recorded conversations ("export captures")',
+    load: async () => (await import('./export.ts')).exportCommand(),
   },
   meters: {
     summary: 'list the meters that were ever read, and how far off their clocks were',

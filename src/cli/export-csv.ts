@@ -12,17 +12,12 @@ Examples:
 One row for each value: a test that gave INR and PT has two rows with the same reading_id.
 Times are UTC; taken_at is the best estimate, earliest and latest are its bounds.`;
 
-/** The command with its one form. */
-export function exportCommand(): Command {
+/** The form that writes a table. */
+export function exportCsvCommand(): Command {
   const csv = new Command('csv').description(
     'Writes readings as CSV: one row for each value, oldest first for each meter.',
   );
-  withCommonOptions(withFilterOptions(csv.option('--out <FILE>', 'write to this file instead of the screen')))
+  return withCommonOptions(withFilterOptions(csv.option('--out <FILE>', 'write to this file instead of the screen')))
     .addHelpText('after', EXAMPLES)
     .action(async (options: ExportCall) => (await import('./export-csv-work.ts')).exportCsv(options));
-  return new Command('export')
-    .description('Writes the readings for other programs.')
-    .helpOption('-h, --help', 'print this help and leave')
-    .helpCommand(false)
-    .addCommand(csv);
 }

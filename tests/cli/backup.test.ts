@@ -1,7 +1,9 @@
-/** backup, restore and their passphrases, by the built program. */
-import { chmodSync, existsSync, readdirSync, writeFileSync } from 'node:fs';
+/** backup, restore and their passphrases, and the export of captures, by the built program. */
+import { chmodSync, existsSync, mkdtempSync, readdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { generateHistory } from '../../src/virtual/history.ts';
 import { formatCapture } from '../../src/wire/capture-file.ts';
 import { lifeOf } from '../intake/told-meter.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';
@@ -101,5 +103,72 @@ describe('backup and restore', () => {
     const none = await program.run('backup', '--encrypt', file);
     expect(none).toMatchObject({ code: 2, stderr: expect.stringContaining('TALLYDOCK_PASSPHRASE') });
     expect(existsSync(file)).toBe(false);
+  });
+});
+
+describe('export captures', () => {
+  let program: Program;
+  beforeAll(async () => {
+    program = makeProgram();
+    const { captures: shared } = generateHistory({
+      seed: SEED,
+      world: 'drift-only',
+      protocol: 'line',
+      use: 'shared',
+      zone: 'Europe/Lisbon',
+      days: 40,
+    });
+    const files = [...shared.slice(0, 2), ...captures].map((capture, i) => {
+      const file = join(program.data, `${i}.capture.jsonl`);
+      writeFileSync(file, formatCapture(capture));
+      return file;
+    });
+    expect((await program.run('replay', ...files)).code).toBe(0);
+  });
+  afterAll(() => program.dispose());
+
+  const exported = async (...options: string[]): Promise<string[]> => {
+    const folder = mkdtempSync(join(program.data, 'out-'));
+    expect(await program.run('export', 'captures', '--out', folder, ...options)).toMatchObject({ code: 0, stdout: '' });
+    return readdirSync(folder).map((name) => join(folder, name));
+  };
+  /** The CSV of a fresh store that took these files. */
+  const csvOf = async (files: readonly string[]): Promise<Record<string, string>[]> => {
+    const other = makeProgram();
+    expect((await other.run('replay', ...files)).code).toBe(0);
+    const { stdout } = await other.run('export', 'csv');
+    other.dispose();
+    return parse(stdout, { columns: true, record_delimiter: '\r\n' });
+  };
+
+  it('writes files that give the same store again, for their owner only', async () => {
+    const files = await exported();
+    expect(files).toHaveLength(2 + captures.length);
+    if (process.platform !== 'win32') for (const file of files) expect(statSync(file).mode & 0o777).toBe(0o600);
+    const { stdout } = await program.run('export', 'csv');
+    expect(await csvOf(files)).toEqual(parse(stdout, { columns: true, record_delimiter: '\r\n' }));
+  });
+
+  it('writes masked files that give the same readings under other names', async () => {
+    const { stdout } = await program.run('export', 'csv');
+    const before: Record<string, string>[] = parse(stdout, { columns: true, record_delimiter: '\r\n' });
+    const after = await csvOf(await exported('--masked'));
+    const nameless = (rows: readonly Record<string, string>[]) =>
+      rows.map(({ patient_id, operator, ...row }) => ({
+        ...row,
+        hasPatient: patient_id !== '',
+        hasOperator: operator !== '',
+      }));
+    expect(nameless(after)).toEqual(nameless(before));
+    const names = new Set(before.map((row) => row['patient_id']).filter((name) => name !== ''));
+    expect(names.size).toBeGreaterThan(3);
+    for (const row of after) expect(names.has(row['patient_id'])).toBe(false);
+  });
+
+  it('writes only what was asked for, and into an empty folder only', async () => {
+    expect(await exported('--meter', 'PA00042')).toHaveLength(captures.length);
+    expect(await exported('--until', '2001-01-01')).toHaveLength(0);
+    const refused = await program.run('export', 'captures', '--out', program.data);
+    expect(refused).toMatchObject({ code: 1, stdout: '', stderr: expect.stringContaining('is not empty') });
   });
 });
