@@ -1,5 +1,6 @@
 /** The status of a daemon in plain sentences: what each dock does, since when, what is wrong and what to do. Pure. */
 import { formatInstant, type Instant } from '../core/instant.ts';
+import { isToLookAt } from '../dock/control/to-look-at.ts';
 import type { DaemonStatus, DockStatus } from '../dock/daemon.ts';
 import { localMinute } from './plain-time.ts';
 import { makeTable, printable } from './table.ts';
@@ -57,7 +58,7 @@ export function doing(dock: DockStatus, zone: string): string {
     case 'docked':
       return dock.meter ? `${meter} is read; new tests are taken at once` : 'is ready for a meter';
     case 'resting':
-      return `rests after trouble${nextTry(dock.nextTryAt, zone)}`;
+      return `${isToLookAt(dock) ? 'rests after trouble' : 'waits for a meter'}${nextTry(dock.nextTryAt, zone)}`;
   }
 }
 

@@ -3,6 +3,7 @@ import { asFault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { controlClient } from '../dock/control/client.ts';
 import { openMetrics } from '../dock/control/open-metrics.ts';
+import { isToLookAt } from '../dock/control/to-look-at.ts';
 import type { DaemonStatus, DockStatus } from '../dock/daemon.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { dockZone, readConfig } from './config.ts';
@@ -46,10 +47,11 @@ function zoneOf(folder: string): string {
 
 /** Exit code 0 where all is well, 3 where the daemon works but somebody should look; 1 (by the fault) where none answers. */
 async function showHealth(status: DaemonStatus, options: StatusCall): Promise<void> {
-  const troubles = status.docks.filter((dock) => dock.trouble).length;
+  const troubles = status.docks.filter(isToLookAt).length;
   const toLookAt = troubles + status.warnings.length;
   if (options.json) await printJson({ well: toLookAt === 0, troubles, warnings: status.warnings.length });
-  else if (toLookAt === 0) await print(`Well: ${status.docks.length} docks, no trouble.\n`);
+  else if (toLookAt === 0)
+    await print(`Well: ${status.docks.length} dock${status.docks.length === 1 ? '' : 's'}, no trouble.\n`);
   else await print(`Works, but ${toLookAt} to look at: run tallydock status.\n`);
   if (toLookAt > 0) process.exitCode = 3;
 }

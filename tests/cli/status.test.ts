@@ -141,6 +141,21 @@ Little room is left on the disk: 512 MB.
     expect((await program.run('status', '--health')).code).toBe(3);
   });
 
+  it('--health takes an empty dock for no trouble, and status calls it what it is', async () => {
+    const trouble = {
+      code: 'METER_SILENT' as const,
+      message: 'No meter named itself',
+      hint: 'Wake it',
+      at: instant(1),
+    };
+    daemon.show({ ...well, docks: [{ name: 'room 2', phase: 'resting', since: instant(1), trouble }] });
+    await start();
+    expect(await program.run('status', '--health')).toMatchObject({ code: 0, stdout: 'Well: 1 dock, no trouble.\n' });
+    const { stdout } = await program.run('status');
+    expect(stdout).toContain('waits for a meter');
+    expect(stdout).toContain('No meter named itself. Wake it. [METER_SILENT');
+  });
+
   it('--health exits 1 where a daemon holds the store and does not answer', async () => {
     lock = takeLock(program.data, { pid: process.pid, since: instant(1), control: controlAddress(program.data) });
     const ran = await program.run('status', '--health');

@@ -68,6 +68,8 @@ describe('the lock of a store', () => {
 
   it('is refused to a second process, which is told who holds it', async () => {
     const lock = takeLock(dir, me);
+    // A look from inside opens and closes the file once more, which must not drop the lock with it.
+    expect(lockHolder(dir)).toEqual(me);
     expect((await other()).said).toContain(namedDaemon(me));
     lock.release();
   });

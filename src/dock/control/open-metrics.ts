@@ -4,6 +4,7 @@
  * Format: OpenMetrics 1.0, "Text Format" (https://prometheus.io/docs/specs/om/open_metrics_spec/).
  */
 import type { DaemonFigures, DaemonStatus } from '../daemon.ts';
+import { isToLookAt } from './to-look-at.ts';
 
 type Labels = Readonly<Record<string, string>>;
 
@@ -40,7 +41,7 @@ function families({ version, startedAt, docks, warnings }: DaemonStatus, figures
       name: 'dock_trouble',
       type: 'gauge',
       help: '1 where a dock has trouble that somebody should look at, else 0.',
-      samples: docks.map((dock) => [{ dock: dock.name }, dock.trouble ? 1 : 0]),
+      samples: docks.map((dock) => [{ dock: dock.name }, isToLookAt(dock) ? 1 : 0]),
     },
     gauge('warnings', 'Sentences that somebody should read; see tallydock status.', warnings.length),
     {
