@@ -6,6 +6,8 @@ import { existsSync, readdirSync } from 'node:fs';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import type { Config } from '../dock/config.ts';
+import { backUpApart } from '../dock/guards/backup-apart.ts';
+import { isBackupDue } from '../dock/guards/backup-schedule.ts';
 import {
   freeBytes,
   judgeSpace,
@@ -16,7 +18,6 @@ import {
 } from '../dock/guards/disk-space.ts';
 import { askTimeService, type PcClock } from '../dock/guards/time-service.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
-import { makeDatedBackup } from '../store/backup.ts';
 import { newestBackup } from '../store/backup-names.ts';
 
 /** What the chores work with. */
@@ -25,8 +26,6 @@ export interface ChoreTools {
   readonly config: Config;
   readonly now: () => Instant;
   readonly log: DaemonLog;
-  /** The account and command, for the audit chain. */
-  readonly actor: string;
 }
 
 export interface Chores {
@@ -44,12 +43,14 @@ const CLOCK_MS = 3_600_000;
 const BACKUP_MS = 60_000;
 
 /** Starts the chores; the room on the disk is known when this resolves. */
-export async function startChores({ folder, config, now, log, actor }: ChoreTools): Promise<Chores> {
+export async function startChores({ folder, config, now, log }: ChoreTools): Promise<Chores> {
   const limits = spaceLimits(config.store);
   let free: number | undefined;
   let level: SpaceLevel = 'plenty';
   let clock: PcClock | undefined;
   let backupFault: Fault | undefined;
+  let failures = 0;
+  let lastTryAt: Instant | undefined;
 
   const lookAtSpace = async (): Promise<void> => {
     free = await freeBytes(folder);
@@ -66,11 +67,17 @@ export async function startChores({ folder, config, now, log, actor }: ChoreTool
     const { backup } = config;
     if (!backup) return;
     try {
-      if (!isDue(backup, now())) return;
-      await makeDatedBackup({ dir: folder, now: now(), actor }, backup.folder, backup.keep);
+      const newest = existsSync(backup.folder) ? newestBackup(readdirSync(backup.folder)) : undefined;
+      const tried = { failures, ...(lastTryAt === undefined ? {} : { lastTryAt }) };
+      if (!isBackupDue(backup.everyHours, { ...tried, ...(newest === undefined ? {} : { newest }) }, now())) return;
+      lastTryAt = now();
+      const program = [...process.execArgv, process.argv[1] ?? ''];
+      await backUpApart({ program, dataDir: folder, folder: backup.folder, keep: backup.keep });
+      failures = 0;
       backupFault = undefined;
       log.info({}, 'backup made');
     } catch (thrown) {
+      failures++;
       const fault = asFault(thrown);
       if (fault.code !== backupFault?.code) log.error({ code: fault.code }, 'backup failed');
       backupFault = fault;
@@ -102,12 +109,6 @@ export async function startChores({ folder, config, now, log, actor }: ChoreTool
       await Promise.all(chores.map((end) => end()));
     },
   };
-}
-
-function isDue({ folder, everyHours }: NonNullable<Config['backup']>, now: Instant): boolean {
-  const newest = existsSync(folder) ? newestBackup(readdirSync(folder)) : undefined;
-  // A backup of the future is one from before the PC's clock was put back.
-  return newest === undefined || newest > now || now - newest >= everyHours * 3_600_000;
 }
 
 /** Does a piece of work now and again and again, never twice at once. The returned function ends it when it rests. */

@@ -93,7 +93,7 @@ interface Run {
 async function run(tools: Run, { store, profiles, context }: Intake): Promise<boolean> {
   const { folder, config, address, requests, log, say } = tools;
   const { actor } = context;
-  const chores = await startChores({ folder, config, now, log, actor });
+  const chores = await startChores({ folder, config, now, log });
   const daemon = startDaemon({
     version: programVersion(),
     pid: process.pid,

@@ -9,6 +9,8 @@ import { openLink } from '../wire/transport/open-link.ts';
 export interface DaemonHost {
   /** True time. */
   now(): Instant;
+  /** A clock that nobody can set, milliseconds since any fixed moment; absent where time is only simulated. */
+  readonly monotonicMs?: () => number;
   readonly timers: Timers;
   readonly open: OpenLink;
   /** The serial ports with what tells them apart. Opens nothing. */
@@ -22,6 +24,7 @@ export interface DaemonHost {
 /** This machine. */
 export const realHost: DaemonHost = {
   now: () => instant(Date.now()),
+  monotonicMs: () => performance.now(),
   timers: realTimers,
   open: openLink,
   listPorts: () => listPorts(),

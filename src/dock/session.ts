@@ -5,7 +5,9 @@
 import type { MeterIdentity } from '../core/download.ts';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
+import { steadyClock } from '../core/steady-clock.ts';
 import { zoneOf } from '../core/zone.ts';
+import { stepFault } from '../intake/collect.ts';
 import { openRecorder, type Recorder } from '../intake/recorder.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
@@ -38,7 +40,7 @@ export interface SessionRequest {
 
 export interface SessionTools {
   readonly store: Store;
-  readonly host: Pick<DaemonHost, 'now' | 'timers'>;
+  readonly host: Pick<DaemonHost, 'now' | 'timers' | 'monotonicMs'>;
   readonly pace: DaemonPace;
   readonly open: OpenLink;
   /** Why nothing may be stored now, if so. */
@@ -69,6 +71,12 @@ type Driver = Omit<ConverseOptions<never>, 'talk'>;
 export async function holdSession(request: SessionRequest, tools: SessionTools): Promise<SessionEnd> {
   const { port, profile, zone } = request;
   const { store, host, guard } = tools;
+  const clock = host.monotonicMs && steadyClock(host.now, host.monotonicMs);
+  const now = clock?.now ?? host.now;
+  const noteStep = (): void => {
+    const stepS = clock?.stepS();
+    if (stepS !== undefined) late.recorder?.noteClockStep(stepS);
+  };
   const late = recordLate((openedAt) => {
     const why = guard();
     if (why) throw why;
@@ -78,11 +86,17 @@ export async function holdSession(request: SessionRequest, tools: SessionTools):
     open: tools.open,
     port,
     settings: settingsOf(profile, undefined), // the port is open already
-    now: host.now,
+    now,
     timers: host.timers,
     onOpened: late.opened,
     record: late.record,
-    secure: async () => late.secure(),
+    async secure() {
+      noteStep();
+      late.secure();
+      // Behind this point the meter's clock may be set, and nobody knows by now what time it is.
+      const stepped = clock && stepFault(port, clock);
+      if (stepped) throw stepped;
+    },
     onProgress(progress) {
       if (progress.test || progress.phase === 'reading' || progress.phase === 'repairing') late.begin();
       else if (progress.phase === 'waiting' && profile.protocol === 'line') late.quiet();
@@ -95,9 +109,11 @@ export async function holdSession(request: SessionRequest, tools: SessionTools):
     const why = request.purpose === 'read' ? guard() : undefined;
     if (why) throw why;
     const conversed = await talkOver(request, tools.pace, driver);
+    noteStep();
     return { ...left(), conversed, closedAt: conversed.closedAt };
   } catch (thrown) {
-    return { ...left(), fault: asFault(thrown), closedAt: host.now() };
+    noteStep();
+    return { ...left(), fault: asFault(thrown), closedAt: now() };
   }
 }
 
