@@ -47,7 +47,14 @@ describe('a session at a dock', () => {
       };
     };
     const end = await holdSession(
-      { port: 'A', profile: profiles.get('tlp-generic'), zone: 'UTC', setClock: 'always', purpose: 'read' },
+      {
+        port: 'A',
+        profile: profiles.get('tlp-generic'),
+        zone: 'UTC',
+        setClock: 'always',
+        purpose: 'read',
+        listenMs: 1000,
+      },
       {
         store,
         host: {
