@@ -82,7 +82,7 @@ export function makeIntakeQueue(tools: IntakeTools): IntakeQueue {
   return {
     take(recorder, closedAt) {
       // The ports are heard in between.
-      const turn = line.then(() => new Promise<void>((resolve) => setImmediate(resolve)));
+      const turn = line.then(() => new Promise<void>((resolve) => void host.timers.after(0, resolve)));
       const taken = turn.then((): Taken => {
         const item = { recorder, closedAt };
         const result = block ? { downloads: [], fault: block } : takeNow(item);

@@ -111,6 +111,7 @@ export function startDaemon(options: DaemonOptions): Daemon {
       for (const group of groups)
         if (after.meter && group.includes(place)) log.warn({ dock: name }, twinSentence(group));
     }
+    if (listeners.size === 0) return;
     cancelTelling ??= host.timers.after(TELL_MS, () => {
       cancelTelling = undefined;
       const now = status();

@@ -47,16 +47,19 @@ export function watchPorts(
   };
 
   const look = async (): Promise<void> => {
-    try {
-      if (serial.length > 0) await list();
-    } catch {
-      return; // nothing new is known; the next look tries again
-    }
+    // Where listing fails nothing new is known of serial ports; the next look tries again.
+    const isListed =
+      serial.length === 0 ||
+      (await list().then(
+        () => true,
+        () => false,
+      ));
     const unlisted = names.filter((name) => !seen.some((port) => port.path === name));
     const there = await Promise.all(unlisted.map(async (name) => ((await host.exists(name)) ? [name] : [])));
     const exists = new Set(there.flat());
     for (const [place, dock] of docks.entries()) {
       if (isStopped) return;
+      if (!isListed && serial.includes(dock)) continue;
       const before = last[place];
       const found = matchPort(dock, seen, exists, before?.kind === 'there' ? before.port : undefined);
       last[place] = found;

@@ -2,7 +2,8 @@
 import { describe, expect, it, onTestFinished } from 'vitest';
 import type { Store } from '../../src/store/store.ts';
 import { type ServedMeterOptions, serveMeter } from '../support/served-meter.ts';
-import { dockOf, realDaemon } from './real-daemon.ts';
+import { dockOf } from './made-up.ts';
+import { realDaemon } from './real-daemon.ts';
 
 async function meterAt(options: ServedMeterOptions = {}) {
   const served = await serveMeter(options);

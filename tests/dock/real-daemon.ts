@@ -4,10 +4,11 @@ import { type DockConfig, parseConfig } from '../../src/dock/config.ts';
 import type { Daemon, DaemonStatus, DockStatus } from '../../src/dock/daemon.ts';
 import { type DaemonHost, realHost } from '../../src/dock/host.ts';
 import type { DaemonPace } from '../../src/dock/pace.ts';
-import { type DaemonLog, type DaemonOptions, startDaemon } from '../../src/dock/start-daemon.ts';
+import { type DaemonOptions, startDaemon } from '../../src/dock/start-daemon.ts';
 import { loadProfiles } from '../../src/intake/profile-library.ts';
 import type { Store } from '../../src/store/store.ts';
 import { tempStore } from '../store/temp-store.ts';
+import { keptLog, type Logged } from './made-up.ts';
 
 /** Quick, so that a test with real ports does not last. */
 export const QUICK: Partial<DaemonPace> = {
@@ -21,13 +22,6 @@ export const QUICK: Partial<DaemonPace> = {
   takeInMs: 50,
 };
 
-/** One line of the log. */
-export interface Logged {
-  readonly level: 'debug' | 'info' | 'warn' | 'error';
-  readonly facts: Record<string, unknown>;
-  readonly message: string;
-}
-
 export interface RealDaemon {
   readonly daemon: Daemon;
   readonly store: Store;
@@ -38,22 +32,10 @@ export interface RealDaemon {
   untilStatus(holds: (status: DaemonStatus) => boolean): Promise<DaemonStatus>;
 }
 
-/** A dock as the config file makes it. */
-export const dockOf = (over: Partial<DockConfig> & { name: string }): DockConfig => ({
-  setClock: 'when-off',
-  detect: false,
-  ...over,
-});
-
 /** Starts a daemon; it is stopped when the running test ends. */
 export function realDaemon(docks: readonly DockConfig[], over: Partial<DaemonOptions> = {}): RealDaemon {
   const store = over.store ?? tempStore();
-  const log: Logged[] = [];
-  const to =
-    (level: Logged['level']) =>
-    (facts: object, message: string): void =>
-      void log.push({ level, facts: { ...facts }, message });
-  const logger: DaemonLog = { debug: to('debug'), info: to('info'), warn: to('warn'), error: to('error') };
+  const { log, logger } = keptLog();
   // Ports of the machine that runs the test are nobody's business.
   const host: DaemonHost = { ...realHost, listPorts: async () => [], portNames: async () => [] };
   const daemon = startDaemon({

@@ -1,5 +1,4 @@
 /** A daemon in simulated time, on ports that do not exist, with a store that does. */
-import { onTestFinished } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import { type DockConfig, parseConfig } from '../../src/dock/config.ts';
 import type { Daemon, DockStatus } from '../../src/dock/daemon.ts';
@@ -7,8 +6,7 @@ import { type DaemonOptions, startDaemon } from '../../src/dock/start-daemon.ts'
 import { loadProfiles } from '../../src/intake/profile-library.ts';
 import type { Store } from '../../src/store/store.ts';
 import type { Timers } from '../../src/wire/timers.ts';
-import { tempStore } from '../store/temp-store.ts';
-import type { Logged } from './real-daemon.ts';
+import { keptLog, type Logged } from './made-up.ts';
 import { SIM_START, type SimPorts, simPorts } from './sim-ports.ts';
 import { type SimTime, simTime } from './sim-time.ts';
 
@@ -27,7 +25,8 @@ export interface SimDaemon {
   until(dock: string, holds: (status: DockStatus) => boolean, withinMs?: number): Promise<DockStatus>;
 }
 
-export interface SimOptions extends Partial<Pick<DaemonOptions, 'guard' | 'store' | 'profiles'>> {
+export interface SimOptions extends Partial<Pick<DaemonOptions, 'guard'>> {
+  readonly store: Store;
   /** The world before the daemon starts. */
   readonly world?: { readonly time: SimTime; readonly ports: SimPorts };
 }
@@ -38,15 +37,11 @@ export function simWorld(): { readonly time: SimTime; readonly ports: SimPorts }
   return { time, ports: simPorts(time) };
 }
 
-/** Starts a daemon on these docks. The store is gone when the running test ends. */
-export function simDaemon(docks: readonly DockConfig[], options: SimOptions = {}): SimDaemon {
+/** Starts a daemon on these docks. */
+export function simDaemon(docks: readonly DockConfig[], options: SimOptions): SimDaemon {
   const { time, ports } = options.world ?? simWorld();
-  const store = options.store ?? tempStore();
-  const log: Logged[] = [];
-  const to =
-    (level: Logged['level']) =>
-    (facts: object, message: string): void =>
-      void log.push({ level, facts: { ...facts }, message });
+  const { store } = options;
+  const { log, logger } = keptLog();
   let listings = 0;
   let timers = 0;
   /** The same time, with a count of the daemon's own timers. */
@@ -74,7 +69,7 @@ export function simDaemon(docks: readonly DockConfig[], options: SimOptions = {}
     dataDir: '',
     config: { ...parseConfig('zone = "UTC"', 'config.toml'), docks: [...docks] },
     store,
-    profiles: options.profiles ?? loadProfiles(''),
+    profiles: loadProfiles(''),
     actor: 'test: serve',
     host: {
       now: time.now,
@@ -87,7 +82,7 @@ export function simDaemon(docks: readonly DockConfig[], options: SimOptions = {}
       portNames: async () => ports.list().map((port) => port.path),
       exists: async () => false,
     },
-    log: { debug: () => {}, info: to('info'), warn: to('warn'), error: to('error') },
+    log: logger,
     ...(options.guard ? { guard: options.guard } : {}),
   });
   const dock = (name: string): DockStatus => {
@@ -128,7 +123,3 @@ export async function stopSim(
   await time.runUntilTrue(() => isOver, 60_000);
   await stopping;
 }
-
-/** Ends whatever a test leaves running. */
-export const stopWhenTestEnds = (sim: SimDaemon): void =>
-  onTestFinished(() => stopSim(sim, 'now').catch(() => undefined));

@@ -44,6 +44,8 @@ export interface SimPort {
   /** Puts a meter in, or takes it out of an adapter that stays. */
   insert(meter: SimMeter): void;
   remove(): void;
+  /** The meter in it. */
+  inside(): SimMeter | undefined;
   /** The adapter is plugged into the PC, or pulled out of it with all that hangs on it. */
   plug(as?: string): void;
   unplug(): void;
@@ -162,6 +164,7 @@ export function simPorts(time: SimTime): SimPorts {
       },
       insert(meter) {
         meter.where?.remove();
+        port.remove();
         inside = meter;
         meter.where = port;
         era++;
@@ -173,6 +176,7 @@ export function simPorts(time: SimTime): SimPorts {
         era++;
         cancelWake();
       },
+      inside: () => inside,
       plug(as = path) {
         path = as;
         isPlugged = true;

@@ -17,7 +17,7 @@ export interface SimTime {
   runUntilTrue(holds: () => boolean, withinMs: number): Promise<void>;
 }
 
-/** Lets promises and the intake's pauses come to rest: none of them waits for anything but its turn. */
+/** Lets promises come to rest: none of them waits for anything but its turn and these timers. */
 async function settle(): Promise<void> {
   await new Promise<void>((resolve) => setImmediate(resolve));
 }

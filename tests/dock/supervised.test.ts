@@ -2,12 +2,14 @@
 import { describe, expect, it } from 'vitest';
 import { Fault } from '../../src/core/fault.ts';
 import { instant } from '../../src/core/instant.ts';
+import type { DockConfig } from '../../src/dock/config.ts';
 import type { Store } from '../../src/store/store.ts';
 import { chanceFrom } from '../../src/virtual/chance.ts';
 import type { TestFacts } from '../../src/virtual/memory.ts';
+import { tempStore } from '../store/temp-store.ts';
 import { meterWith } from '../support/meters.ts';
-import { dockOf } from './real-daemon.ts';
-import { type SimDaemon, simDaemon, stopSim } from './sim-daemon.ts';
+import { dockOf } from './made-up.ts';
+import { type SimDaemon, type SimOptions, simDaemon as simDaemonOn, stopSim } from './sim-daemon.ts';
 import { SIM_START, simMeter } from './sim-ports.ts';
 
 const SECOND = 1000;
@@ -22,6 +24,10 @@ const inr = (text: string): TestFacts => ({
 const readings = (store: Store): number =>
   Number(store.db.statement<{ n: number }>('SELECT count(*) AS n FROM reading').get()?.n);
 const meterOf = (tests: number, id = 'SN00042', over: object = {}) => ({ ...meterWith({ tests }), id, ...over });
+
+/** A daemon with a store that is gone when the test ends. */
+const simDaemon = (docks: readonly DockConfig[], options: Omit<SimOptions, 'store'> = {}): SimDaemon =>
+  simDaemonOn(docks, { store: tempStore(), ...options });
 
 /** One dock that knows its adapter by its serial number, with the adapter plugged in. */
 function oneDock(): SimDaemon & { port: ReturnType<SimDaemon['ports']['add']> } {

@@ -4,7 +4,8 @@ import { describe, expect, it, onTestFinished } from 'vitest';
 import type { Store } from '../../src/store/store.ts';
 import { chanceFrom } from '../../src/virtual/chance.ts';
 import { serveTcp } from '../../src/virtual/serve.ts';
-import { dockOf, realDaemon } from '../dock/real-daemon.ts';
+import { dockOf } from '../dock/made-up.ts';
+import { realDaemon } from '../dock/real-daemon.ts';
 import { astmPort, linePort, meterWith } from '../support/meters.ts';
 import { seedOr } from '../support/seed.ts';
 

@@ -9,7 +9,8 @@ import { servePty } from '../../src/virtual/serve.ts';
 import type { LineHabits } from '../../src/virtual/speak-line.ts';
 import { openLink } from '../../src/wire/transport/open-link.ts';
 import { serialOpenFault } from '../../src/wire/transport/port-errors.ts';
-import { dockOf, QUICK, realDaemon } from '../dock/real-daemon.ts';
+import { dockOf } from '../dock/made-up.ts';
+import { QUICK, realDaemon } from '../dock/real-daemon.ts';
 import { tempFolder } from '../store/temp-store.ts';
 import { linePort, meterWith } from '../support/meters.ts';
 
