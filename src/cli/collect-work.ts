@@ -125,9 +125,11 @@ function makeScreen({ store }: Intake, options: CollectCall) {
 function knownTests(store: Intake['store'], identity: MeterIdentity): TestRecord[] {
   try {
     const meter = store.meters.find(identity);
-    const json = meter && store.memory.get(meter.meterNo);
-    if (json === undefined) return [];
-    return readMemoryState(json).sequence.flatMap((item) => (item.kind === 'test' && !item.gone ? [item.record] : []));
+    const stored = meter && store.memory.get(meter.meterNo);
+    if (!stored) return [];
+    return readMemoryState(stored).sequence.flatMap((item) =>
+      item.kind === 'test' && !item.gone ? [item.record] : [],
+    );
   } catch {
     // Only the picture depends on it: the bytes must still come in. Settling meets the same fault and reports it.
     return [];

@@ -1,10 +1,15 @@
-/** The memory state of a meter as JSON text in the store, checked when it is read back. */
+/**
+ * The memory state of a meter as JSON text in the store. What bears the seal of this form was written by this very code
+ * and is taken as it is; anything else is checked field by field.
+ */
+import { createHash } from 'node:crypto';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
 import { instant } from '../core/instant.ts';
 import { wall } from '../core/meter-time.ts';
 import type { DownloadId, ReadingId } from '../core/reading.ts';
 import type { MemoryState } from '../memory/state.ts';
+import type { StoredMemory } from '../store/meter-states.ts';
 
 const Id = z.string().transform((text) => text as ReadingId);
 
@@ -39,14 +44,15 @@ const Known = z.strictObject({
   conflictWith: Id.exactOptional(),
 });
 
-const State = z.strictObject({
+const Sequence = z.array(
+  z.discriminatedUnion('kind', [
+    Known,
+    z.strictObject({ kind: z.literal('gap'), atMost: z.int().nonnegative().exactOptional() }),
+  ]),
+);
+
+const Standing = z.strictObject({
   retired: z.int().nonnegative(),
-  sequence: z.array(
-    z.discriminatedUnion('kind', [
-      Known,
-      z.strictObject({ kind: z.literal('gap'), atMost: z.int().nonnegative().exactOptional() }),
-    ]),
-  ),
   highestRun: z.int().exactOptional(),
   last: z
     .strictObject({
@@ -59,13 +65,23 @@ const State = z.strictObject({
     .exactOptional(),
 });
 
-/** The JSON text of a state. */
-export const writeMemoryState = (state: MemoryState): string => JSON.stringify(state);
+/** Name of the form of the sequence. A change of its fields takes a new name, so that old writing is checked again. */
+const FORM = 'sequence 1\n';
 
-/** The state in a JSON text. Throws STORE_DAMAGED where the text is not one. */
-export function readMemoryState(json: string): MemoryState {
+const sealOf = (sequence: string): string => createHash('sha256').update(FORM).update(sequence).digest('hex');
+
+/** A state as texts for the store. */
+export function writeMemoryState({ sequence, ...standing }: MemoryState): StoredMemory {
+  const text = JSON.stringify(sequence);
+  return { standing: JSON.stringify(standing), sequence: text, seal: sealOf(text) };
+}
+
+/** The state in the texts of the store. Throws STORE_DAMAGED where they hold none. */
+export function readMemoryState({ standing, sequence, seal }: StoredMemory): MemoryState {
   try {
-    return State.parse(JSON.parse(json));
+    const raw: unknown = JSON.parse(sequence);
+    const tests = seal === sealOf(sequence) ? (raw as MemoryState['sequence']) : Sequence.parse(raw);
+    return { ...Standing.parse(JSON.parse(standing)), sequence: tests };
   } catch (cause) {
     throw new Fault(
       'STORE_DAMAGED',

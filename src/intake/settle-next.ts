@@ -18,8 +18,8 @@ import { factsOf, memoryIncidents } from './settling-facts.ts';
  */
 export function settleNext(store: Store, meter: StoredMeter, { id, moment, download }: ArrivedDownload): ReadingId[] {
   const { meterNo } = meter;
-  const json = store.memory.get(meterNo);
-  const before = json === undefined ? EMPTY_MEMORY : readMemoryState(json);
+  const stored = store.memory.get(meterNo);
+  const before = stored ? readMemoryState(stored) : EMPTY_MEMORY;
   const settled = settle(before, download, id);
   store.downloads.add(id, moment, meterNo, download, factsOf(settled));
   const positions = positionsAfter(before, settled);

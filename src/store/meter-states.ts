@@ -4,22 +4,51 @@
  */
 import type { Database } from './database.ts';
 
-export interface MeterStates {
+/** A memory state as it is kept: the large part apart from the small one, so that it is written only where it changed. */
+export interface StoredMemory {
+  readonly standing: string;
+  readonly sequence: string;
+  readonly seal: string;
+}
+
+export interface MemoryStates {
+  /** What was last put for a meter. */
+  get(meterNo: number): StoredMemory | undefined;
+  put(meterNo: number, memory: StoredMemory): void;
+}
+
+/** The memory states of a store. */
+export function makeMemoryStates(db: Database): MemoryStates {
+  return {
+    get: (meterNo) =>
+      db.statement<StoredMemory>('SELECT standing, sequence, seal FROM memory_state WHERE meter_no = ?').get(meterNo),
+    put(meterNo, { standing, sequence, seal }) {
+      const isSame = db
+        .statement('UPDATE memory_state SET standing = ? WHERE meter_no = ? AND seal = ?')
+        .run(standing, meterNo, seal);
+      if (isSame > 0) return;
+      db.statement(
+        `INSERT INTO memory_state VALUES (?, ?, ?, ?) ON CONFLICT (meter_no)
+          DO UPDATE SET standing = excluded.standing, sequence = excluded.sequence, seal = excluded.seal`,
+      ).run(meterNo, standing, sequence, seal);
+    },
+  };
+}
+
+export interface ClockStates {
   /** The JSON last put for a meter. */
   get(meterNo: number): string | undefined;
   put(meterNo: number, json: string): void;
 }
 
-const makeStates = (db: Database, table: 'memory_state' | 'clock_state'): MeterStates => ({
-  get: (meterNo) =>
-    db.statement<{ state: string }>(`SELECT state FROM ${table} WHERE meter_no = ?`).get(meterNo)?.state,
-  put: (meterNo, json) =>
-    void db
-      .statement(`INSERT INTO ${table} VALUES (?, ?) ON CONFLICT (meter_no) DO UPDATE SET state = excluded.state`)
-      .run(meterNo, json),
-});
-
-/** The memory states of a store. */
-export const makeMemoryStates = (db: Database): MeterStates => makeStates(db, 'memory_state');
 /** The clock states of a store. */
-export const makeClockStates = (db: Database): MeterStates => makeStates(db, 'clock_state');
+export function makeClockStates(db: Database): ClockStates {
+  return {
+    get: (meterNo) =>
+      db.statement<{ state: string }>('SELECT state FROM clock_state WHERE meter_no = ?').get(meterNo)?.state,
+    put: (meterNo, json) =>
+      void db
+        .statement('INSERT INTO clock_state VALUES (?, ?) ON CONFLICT (meter_no) DO UPDATE SET state = excluded.state')
+        .run(meterNo, json),
+  };
+}

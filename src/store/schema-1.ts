@@ -169,7 +169,9 @@ CREATE TABLE incident (
 -- What settling needs to know of a meter's memory at its next download.
 CREATE TABLE memory_state (
   meter_no INTEGER PRIMARY KEY REFERENCES meter, -- the meter
-  state    TEXT NOT NULL -- JSON, written by the intake and checked by it when read
+  standing TEXT NOT NULL, -- JSON of everything but the tests: small, and another after every download
+  sequence TEXT NOT NULL, -- JSON of the tests that may still be in the memory: large, and often the same again
+  seal     TEXT NOT NULL  -- sha256 of form and sequence, by which the intake knows its own writing
 ) STRICT;
 
 -- Where placing can go on at a meter's next download without recomputing the past.

@@ -4,7 +4,7 @@ import { type Captures, makeCaptures } from './captures.ts';
 import type { Database } from './database.ts';
 import { type Downloads, makeDownloads } from './downloads.ts';
 import { type Incidents, makeIncidents } from './incidents.ts';
-import { type MeterStates, makeClockStates, makeMemoryStates } from './meter-states.ts';
+import { type ClockStates, type MemoryStates, makeClockStates, makeMemoryStates } from './meter-states.ts';
 import { type Meters, makeMeters } from './meters.ts';
 import { makePlacements, type Placements } from './placements.ts';
 import { makeReadings, type Readings } from './readings.ts';
@@ -17,8 +17,8 @@ export interface Store {
   readonly readings: Readings;
   readonly placements: Placements;
   readonly incidents: Incidents;
-  readonly memory: MeterStates;
-  readonly clock: MeterStates;
+  readonly memory: MemoryStates;
+  readonly clock: ClockStates;
   readonly audit: Audit;
   /** Closes the file. Later use throws. */
   close(): void;
