@@ -110,7 +110,7 @@ export function runDock(config: DockConfig, tools: DockTools): RunningDock {
         break;
       case 'timer':
         cancelTimer();
-        held.forget(); // what comes from here on ends the rest
+        if (state.activity.kind === 'resting') held.forget(); // what comes from here on ends the rest
         cancelTimer = host.timers.after(effect.afterMs, () => feed({ kind: 'timer', at: host.now() }));
         break;
       case 'timer-off':

@@ -246,17 +246,18 @@ function onTakenIn(
   }
   turn.effects.push({ kind: 'look' });
   // All was safe when the port went away: a meter was unplugged, which is no trouble.
-  const isPeaceful = purpose === 'watch' && !last && (!fault || fault.code === 'PORT_LOST');
-  if (isWhole || isPeaceful) return pause(next, turn);
+  const isPeaceful = purpose === 'watch' && !last && state.meter && (!fault || fault.code === 'PORT_LOST');
+  if (isWhole || isPeaceful) return pause(next, isWhole, turn);
   return rest(next, fault ?? missing(), turn);
 }
 
 /** A port that went away in peace: looked for again soon, with nothing to say about it. */
-function pause(state: DockState, turn: Turn): DockState {
+function pause(state: DockState, wasJustRead: boolean, { rules, at, effects }: Turn): DockState {
   const { meter: _meter, held: _held, ...next } = state;
-  const afterMs = turn.rules.pace.restMs;
-  turn.effects.push({ kind: 'timer', afterMs });
-  return { ...next, activity: { kind: 'resting' }, phase: 'absent', nextTryAt: (turn.at + afterMs) as Instant };
+  // A device server that hangs up behind each download must not be read without end.
+  const afterMs = rules.isNetwork && wasJustRead ? rules.pace.helloMs : rules.pace.restMs;
+  effects.push({ kind: 'timer', afterMs });
+  return { ...next, activity: { kind: 'resting' }, phase: 'absent', nextTryAt: (at + afterMs) as Instant };
 }
 
 /** A whole download is in the store: what was wrong is over. */

@@ -65,6 +65,17 @@ describe('a dock', () => {
     expect(store.downloads.list().map((d) => [d.complete, d.new])).toEqual([[true, 10], ...Array(5).fill([true, 1])]);
   });
 
+  it('takes a test that ends while a download is being stored, also where the memory is full', async () => {
+    const { port, until, store, time } = oneDock();
+    const meter = simMeter({ ...meterWith({ tests: 10, capacity: 10 }) });
+    port.insert(meter);
+    await until('left', (d) => d.phase === 'storing');
+    const { sends } = meter.step({ kind: 'test', at: time.now(), facts: inr('2.4') });
+    expect(sends).toHaveLength(1);
+    for (const { data } of sends) port.noise(data); // now, with no time on the line
+    await until('left', () => readings(store) === 11, 10 * SECOND);
+  });
+
   it('notices that a meter was exchanged for another within about a minute, and reads that', async () => {
     const { port, until, store, pass } = oneDock();
     port.insert(simMeter(meterOf(3, 'SN1')));

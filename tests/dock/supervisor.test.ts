@@ -126,6 +126,26 @@ describe('a supervisor', () => {
     expect(all.filter((e) => e.kind === 'say')).toEqual([]);
   });
 
+  it('climbs the ladder where a port is lost again and again before any meter has said its name', () => {
+    const listening = { ...RULES, isNetwork: true, manners: [{ asks: false, listens: true }] } as const;
+    const losses: Bare[] = Array.from({ length: 5 }, (): Bare[] => [
+      OPENED,
+      ENDED,
+      failed('PORT_LOST', false),
+      { kind: 'timer' },
+    ]).flat();
+    const { all } = run([SEEN, ...losses], listening);
+    expect(all.flatMap((e) => (e.kind === 'timer' ? [e.afterMs / 1000] : []))).toEqual([1, 2, 4, 8, 16]);
+  });
+
+  it('connects once a minute, not without end, to a server that hangs up behind each download', () => {
+    const lostAfter = { ...whole, isOpen: false };
+    expect(run([SEEN, OPENED, reading, ENDED, lostAfter], { ...RULES, isNetwork: true }).effects.at(-1)).toEqual({
+      kind: 'timer',
+      afterMs: PACE.helloMs,
+    });
+  });
+
   it('reads a docked meter again after an hour, but not where another dock has one of the same name', () => {
     const docked: Bare[] = [SEEN, OPENED, reading, ENDED, whole, waiting];
     expect(run([...docked, { kind: 'timer' }]).effects).toEqual([{ kind: 'end-talk' }]);
