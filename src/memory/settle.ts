@@ -108,8 +108,8 @@ function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | u
 }
 
 /**
- * The memory was full and nothing that it held is known from before, so tests may have been overwritten unread. After
- * a cut download only tests that it told may be known: then those before the gap that it left count.
+ * The memory was full and not even the oldest test in it is known from before, so tests may have been overwritten
+ * unread. (Without cut downloads this is the same as that nothing in it is known: what is new comes last.)
  */
 function lostUnread(state: MemoryState, download: Download, { sequence, added }: SequenceWriter): boolean {
   if (!isFull(download) && !mayBeFull(state, download)) return false;
@@ -117,8 +117,7 @@ function lostUnread(state: MemoryState, download: Download, { sequence, added }:
   const there = sequence.filter((item): item is KnownTest => item.kind === 'test' && !item.gone);
   if (!download.complete) return there.every((test) => isNew.has(test.id));
   const oldest = there[0];
-  if (!oldest || !isNew.has(oldest.id)) return false;
-  return state.last === undefined || state.retired > 0 || sequence[0] !== oldest;
+  return oldest !== undefined && isNew.has(oldest.id);
 }
 
 /**

@@ -84,6 +84,9 @@ describe('a memory that wraps', () => {
 
   it('says so at a first download only if the memory is full', () => {
     expect(fold(download(9, days(1, 4), { capacity: 5 })).last.possiblyLost).toBe(false);
+    expect(fold(download(1, [], { capacity: 5 }), download(9, days(1, 5), { capacity: 5 })).last.possiblyLost).toBe(
+      true,
+    );
     expect(fold(download(9, days(1, 5), { capacity: 5 })).last.possiblyLost).toBe(true);
   });
 
