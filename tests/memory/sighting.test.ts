@@ -94,6 +94,17 @@ describe('a record that was cut right behind', () => {
     const open: TestRecord = { ...errorTest('2026-03-02T10:05', 'E1'), open: true };
     expect(fold(astm(9, open), astm(10, open, errorTest('2026-03-02T10:05', 'E4'))).last.fresh).toBe(1);
   });
+
+  it('completes an error test that was cut before its code came, and knows one whose code was told before', () => {
+    const cutError: TestRecord = { ...errorTest('2026-03-02T10:05', 'X'), open: true };
+    const whole = errorTest('2026-03-02T10:05', 'E5');
+    const completed = fold(astm(9, cutError), astm(10, whole));
+    expect([completed.last.fresh, testsOf(completed.state).length]).toEqual([0, 1]);
+    expect(testsOf(completed.state)[0]?.record.errorCode).toBe('E5');
+    const known = fold(astm(9, whole), astm(10, cutError));
+    expect([known.last.fresh, known.last.conflicts]).toEqual([0, []]);
+    expect(testsOf(known.state)[0]?.record.errorCode).toBe('E5');
+  });
 });
 
 describe('a stamp that cannot be read', () => {
