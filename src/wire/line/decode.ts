@@ -5,6 +5,7 @@
  */
 import type { Capture } from '../../core/capture.ts';
 import { type Download, type MeterKey, meterKey } from '../../core/download.ts';
+import type { Instant } from '../../core/instant.ts';
 import { noQuestions, noteQuestion, onClockLine, onMeterClock, onRefusal, onSilence } from './clock-story.ts';
 import type { Range } from './memory-table.ts';
 import { slotOfBody } from './messages.ts';
@@ -20,12 +21,9 @@ import {
   meterAgain,
   type Story,
 } from './story.ts';
-import { type LineEvent, timelineOf } from './timeline.ts';
+import { type Asked, followTimeline, type Heard } from './timeline.ts';
 
 export type { LineProfileFacts } from './profile-facts.ts';
-
-type Asked = Extract<LineEvent, { kind: 'asked' }>;
-type Heard = Extract<LineEvent, { kind: 'heard' }>;
 
 /**
  * The downloads in a capture; none where no meter said its name. Another name begins another download, the same name
@@ -101,16 +99,17 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
     }
   };
 
-  for (const chunk of timelineOf(capture)) {
-    for (const event of chunk.events) {
-      if (event.kind === 'asked') onAsked(event);
-      else if (event.kind === 'heard') onHeard(event);
-      else if (story) hearDamage(story);
-      else before.damagedLines++;
-    }
-    if (story) story.until = chunk.at;
-    (story ?? before).bytes += chunk.bytes;
-  }
+  const onDropped = (): void => {
+    if (story) hearDamage(story);
+    else before.damagedLines++;
+  };
+
+  const onChunkOver = (at: Instant, bytes: number): void => {
+    if (story) story.until = at;
+    (story ?? before).bytes += bytes;
+  };
+
+  followTimeline(capture, { asked: onAsked, heard: onHeard, dropped: onDropped, chunkOver: onChunkOver });
   if (story) story.clock.push(...onSilence(questions, story.until));
   return [...stories.values()].map((told) => downloadOf(told, profile.name, capture.zone, capture.port));
 }

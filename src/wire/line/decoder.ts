@@ -70,8 +70,11 @@ function joinedFrame(held: LineTail, chunk: Uint8Array, start: number, lf: numbe
   return lineFrame(bytes, latin1(bytes), 0, bytes.length);
 }
 
-/** The frame of the bytes from `start` up to the LF at `lf`, which read as `text`; undefined for an empty line. */
-function lineFrame(bytes: Uint8Array, text: string, start: number, lf: number): LineFrame | undefined {
+/**
+ * The frame of the bytes from `start` up to the LF at `lf`; undefined for an empty line. `text`: the same bytes, one
+ * character each.
+ */
+export function lineFrame(bytes: Uint8Array, text: string, start: number, lf: number): LineFrame | undefined {
   const length = lf - start + 1;
   if (length > MAX_LINE) return { kind: 'discarded', reason: 'too-long', length };
   const end = lf > start && bytes[lf - 1] === CR ? lf - 1 : lf;

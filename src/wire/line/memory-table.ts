@@ -8,10 +8,10 @@ import type { TestRecord } from '../../core/reading.ts';
 import { type Claim, isProven } from './proof.ts';
 import { sameTest } from './same-test.ts';
 
-/** A told slot. `test` is absent where its line was good but cannot be used. */
+/** A told slot. `test` is undefined where its line was good but cannot be used. */
 export interface Entry {
   readonly body: string;
-  readonly test?: TestRecord;
+  readonly test: TestRecord | undefined;
   readonly isProven: boolean;
   /** True where the line may have come from another meter. */
   readonly isDoubtful: boolean;
@@ -65,11 +65,12 @@ export function addEntries(table: MemoryTable, added: ReadonlyMap<number, Entry>
   }
   for (const [slot, entry] of added) {
     const known = table.entries.get(slot);
-    table.entries.set(slot, {
-      ...entry,
-      isProven: entry.isProven || (known?.isProven ?? false),
-      isDoubtful: entry.isDoubtful && (known?.isDoubtful ?? true),
-    });
+    if (!known) table.entries.set(slot, entry);
+    else {
+      const isProven = entry.isProven || known.isProven;
+      const isDoubtful = entry.isDoubtful && known.isDoubtful;
+      table.entries.set(slot, { ...entry, isProven, isDoubtful });
+    }
   }
 }
 
@@ -163,7 +164,7 @@ export function imageOf(table: MemoryTable): { image: ImageItem[]; isWhole: bool
     const entry = entries.get(slot);
     if (entry?.test) {
       closeGap();
-      image.push({ kind: 'test', test: { ...entry.test, place: String(slot) } });
+      image.push({ kind: 'test', test: atPlace(entry.test, String(slot)) });
     } else if (entry) {
       gap += 1;
     } else if (untold > 0 && slot <= last && !isProvenSlot(slot)) {
@@ -174,6 +175,9 @@ export function imageOf(table: MemoryTable): { image: ImageItem[]; isWhole: bool
   const isWhole = told.length >= facts.held && told.every((entry) => entry.isProven && entry.test);
   return { image: capHoles(image, untold + told.filter((entry) => !entry.test).length), isWhole };
 }
+
+/** The test with its place; most of a memory stands where it was told, and need not be copied. */
+const atPlace = (test: TestRecord, place: string): TestRecord => (test.place === place ? test : { ...test, place });
 
 /** No hole holds more than all that is missing. */
 const capHoles = (image: ImageItem[], missing: number): ImageItem[] =>
@@ -191,7 +195,8 @@ function provenSlots(table: MemoryTable): (slot: number) => boolean {
  */
 function slotOrder(table: MemoryTable, last: number): number[] {
   const { order, next } = table.facts;
-  const ascending = Array.from({ length: last }, (_, i) => i + 1);
+  const ascending: number[] = [];
+  for (let slot = 1; slot <= last; slot++) ascending.push(slot);
   if (order === 'newest') return ascending.reverse();
   if (order === 'oldest') return ascending;
   const start = next ?? ringStart(table);

@@ -100,9 +100,9 @@ export function hearRec(
   const isUsable = isOfMemory && test !== undefined;
   if (!isUsable) story.damagedLines++;
   open.recs.push({
-    ...(isOfMemory ? { slot } : {}),
+    slot: isOfMemory ? slot : undefined,
     body,
-    ...(isUsable ? { test } : {}),
+    test: isUsable ? test : undefined,
     isDoubtful: open.isInterrupted,
   });
 }
