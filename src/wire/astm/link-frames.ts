@@ -62,8 +62,8 @@ export const NO_FRAME: FrameState = {
 
 /** A decoder of one byte stream. Make a fresh one at every open. */
 export interface FrameDecoder {
-  /** Takes a chunk and gives what it completes. `asText`: the same bytes one character each, where the caller has them. Never throws. */
-  push(chunk: Uint8Array, asText?: string): LinkEvent[];
+  /** Takes a chunk and gives what it completes. Never throws. */
+  push(chunk: Uint8Array): LinkEvent[];
   /**
    * Says that the line is quiet: nothing followed for a while, or the other side has begun to answer. Settles what
    * hangs on whether more follows: a frame without its CR LF, or an ENQ or EOT in the place of a frame's rest.
@@ -77,10 +77,22 @@ export interface FrameDecoder {
 
 /** A decoder that begins at a state; it changes neither the state nor a chunk that it is given. */
 export function createFrameDecoder(from: FrameState = NO_FRAME): FrameDecoder {
-  const machine = new FrameMachine(from);
+  let events: LinkEvent[] = [];
+  const machine = new FrameMachine(from, (event) => events.push(event));
+  const take = (): LinkEvent[] => {
+    const told = events;
+    events = [];
+    return told;
+  };
   return {
-    push: (chunk, asText = byteText(chunk)) => machine.push(chunk, asText),
-    quiet: () => machine.quiet(),
+    push(chunk) {
+      machine.push(chunk, byteText(chunk), 0, chunk.length);
+      return take();
+    },
+    quiet() {
+      machine.quiet();
+      return take();
+    },
     get awaitsQuiet() {
       return machine.awaitsQuiet();
     },
@@ -94,29 +106,36 @@ export function createFrameDecoder(from: FrameState = NO_FRAME): FrameDecoder {
 const byteText = (bytes: Uint8Array): string =>
   Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).toString('latin1');
 
-class FrameMachine {
-  readonly s: { -readonly [K in keyof FrameState]: FrameState[K] };
-  private out: LinkEvent[] = [];
+/** What a machine is given to tell its events to. `end`: where in the bytes stands what follows the one that completed it. */
+export type TellEvent = (event: LinkEvent, end: number) => void;
 
-  constructor(from: FrameState) {
+/** The decoder itself, for those who have a stream as a whole: it takes the stream piece by piece and tells by calls. */
+export class FrameMachine {
+  readonly s: { -readonly [K in keyof FrameState]: FrameState[K] };
+  private readonly tell: TellEvent;
+  /** Where in the bytes the one in hand ends. */
+  private at = 0;
+
+  constructor(from: FrameState, tell: TellEvent) {
     this.s = { ...from };
+    this.tell = tell;
   }
 
-  push(bytes: Uint8Array, asText: string): LinkEvent[] {
+  /** Takes the bytes from `start` up to `end`. `asText`: all the bytes, one character each. */
+  push(bytes: Uint8Array, asText: string, start: number, end: number): void {
     const { s } = this;
-    const end = bytes.length;
-    let i = 0;
+    let i = start;
     while (i < end) {
       if (s.phase === 'text') i = this.takeText(bytes, asText, i, end);
       else if (s.phase === 'between') i = this.takeFrame(bytes, asText, i, end);
       if (i === end) break;
       const byte = bytes[i] as number;
+      this.at = ++i;
       this.step(byte);
       s.previous = byte;
-      i++;
     }
+    this.at = end;
     this.tellNoise(); // at once, so that nobody waits for the byte after it
-    return this.take();
   }
 
   /** A frame that lies whole and sound in the chunk: the usual case, in one go. Else nothing is taken. */
@@ -139,11 +158,12 @@ class FrameMachine {
       bytes[i + 4] === LF &&
       i - start - 2 <= MAX_TEXT;
     if (!isSound) return start;
+    this.at = i + 5;
     this.endNoise();
     this.s.isTail = false;
     this.s.previous = LF;
-    this.out.push({ kind: 'frame', number, text: asText.slice(start + 2, i), last: byte === ETX });
-    return i + 5;
+    this.tell({ kind: 'frame', number, text: asText.slice(start + 2, i), last: byte === ETX }, this.at);
+    return this.at;
   }
 
   /** A run of plain text of a frame that spans chunks or is damaged. */
@@ -166,27 +186,22 @@ class FrameMachine {
     return i;
   }
 
-  quiet(): LinkEvent[] {
+  /** See `FrameDecoder.quiet`. */
+  quiet(): void {
     const { s } = this;
     if (s.phase === 'after-sum' || s.phase === 'after-cr') this.finish(false);
     else if (this.awaitsQuiet()) {
       this.abandon();
       this.control(s.previous);
     }
-    return this.take();
   }
 
+  /** See `FrameDecoder.awaitsQuiet`. */
   awaitsQuiet(): boolean {
     const { phase, previous } = this.s;
     return (
       phase === 'after-sum' || phase === 'after-cr' || (phase === 'text' && (previous === ENQ || previous === EOT))
     );
-  }
-
-  private take(): LinkEvent[] {
-    const events = this.out;
-    this.out = [];
-    return events;
   }
 
   private step(byte: number): void {
@@ -246,7 +261,7 @@ class FrameMachine {
     else if (byte === ENQ || byte === ACK || byte === NAK || byte === EOT) this.control(byte);
     else if (byte === LF && s.noiseHasEnd && !s.isTail) {
       this.endNoise();
-      this.out.push({ kind: 'bad-frame', reason: 'no-start' });
+      this.tell({ kind: 'bad-frame', reason: 'no-start' }, this.at);
     } else if (s.isNoisy || (byte !== CR && byte !== LF)) {
       s.noise++;
       s.isNoisy = true;
@@ -297,8 +312,8 @@ class FrameMachine {
   private finish(tailMayFollow: boolean): void {
     const { s } = this;
     const reason = s.doom ?? (s.phase === 'text' ? 'no-end' : s.told === (s.sum & 0xff) ? undefined : 'sum');
-    if (reason === undefined) this.out.push({ kind: 'frame', number: s.number, text: s.text, last: s.isLast });
-    else this.out.push({ kind: 'bad-frame', reason });
+    if (reason === undefined) this.tell({ kind: 'frame', number: s.number, text: s.text, last: s.isLast }, this.at);
+    else this.tell({ kind: 'bad-frame', reason }, this.at);
     s.isTail = reason !== undefined && tailMayFollow;
     s.phase = 'between';
     s.text = '';
@@ -316,14 +331,14 @@ class FrameMachine {
   private control(byte: number): void {
     this.endNoise();
     this.s.isTail = false;
-    this.out.push({
-      kind: 'control',
-      code: byte === ENQ ? 'ENQ' : byte === ACK ? 'ACK' : byte === NAK ? 'NAK' : 'EOT',
-    });
+    this.tell(
+      { kind: 'control', code: byte === ENQ ? 'ENQ' : byte === ACK ? 'ACK' : byte === NAK ? 'NAK' : 'EOT' },
+      this.at,
+    );
   }
 
   private tellNoise(): void {
-    if (this.s.noise > 0) this.out.push({ kind: 'noise', bytes: this.s.noise });
+    if (this.s.noise > 0) this.tell({ kind: 'noise', bytes: this.s.noise }, this.at);
     this.s.noise = 0;
   }
 

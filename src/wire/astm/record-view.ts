@@ -26,12 +26,23 @@ export class RecordView {
     this.type = type;
     this.text = text;
     this.d = d;
+    // One walk over the text: a search for each mark would cost more than the few characters between two of them.
+    const fieldMark = d.field.charCodeAt(0);
+    const escapeMark = d.escape.charCodeAt(0);
+    const repeatMark = d.repeat.charCodeAt(0);
     const marks: number[] = [];
-    for (let at = text.indexOf(d.field); at >= 0; at = text.indexOf(d.field, at + 1)) marks.push(at);
+    let hasEscapes = false;
+    let hasRepeats = false;
+    for (let at = 0; at < text.length; at++) {
+      const c = text.charCodeAt(at);
+      if (c === fieldMark) marks.push(at);
+      else if (c === escapeMark) hasEscapes = true;
+      else if (c === repeatMark) hasRepeats = true;
+    }
     this.marks = marks;
     this.size = marks.length + 1;
-    this.hasEscapes = type !== 'M' && text.includes(d.escape); // E1394 knows no escapes in manufacturer records
-    this.hasRepeats = text.includes(d.repeat);
+    this.hasEscapes = hasEscapes && type !== 'M'; // E1394 knows no escapes in manufacturer records
+    this.hasRepeats = hasRepeats;
   }
 
   private start(n: number): number {

@@ -5,8 +5,9 @@
  */
 import type { CaptureChunk } from '../../core/capture.ts';
 import { type Instant, instant } from '../../core/instant.ts';
+import { streamOf } from '../stream-of.ts';
 import { decodeCharacters, isAscii } from './escapes.ts';
-import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
+import { FrameMachine, type LinkEvent, NO_FRAME } from './link-frames.ts';
 import { judgeNumber, type ReceiverState } from './receiver.ts';
 
 /** The characters of one record, without its CR. `at`: when its last frame had arrived. */
@@ -52,14 +53,14 @@ type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
   isLost: boolean;
 };
 
+/** True where so long a time lies before a chunk that a meter was not in the middle of a frame. */
+const isSilence = (before: Instant | undefined, chunk: CaptureChunk | undefined): boolean =>
+  before !== undefined && chunk !== undefined && chunk.at - before > QUIET_MS;
+
 /** The transfers in a capture's chunks, in their order. */
 export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
-  const decoder = createFrameDecoder();
-  // All bytes as one text, once: frames are cut out of it.
-  const heard = chunks.filter(({ dir }) => dir === 'in').map(({ data }) => data);
-  const allText = Buffer.concat(heard).toString('latin1');
+  const { bytes, text: allText } = streamOf(chunks, 'in');
   const needsDecoding = !isAscii(allText);
-  let position = 0;
   const done: Open[] = [];
   let current: Open | undefined;
   /** An ENQ in the middle of a transfer: noise, unless a first frame with a header follows. */
@@ -105,36 +106,55 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     const characters = needsDecoding ? decodeCharacters(whole) : whole;
     for (const record of splitRecords(characters)) transfer.records.push({ text: record, at: heardAt });
   };
-  const take = (events: readonly LinkEvent[]): void => {
-    for (const event of events) {
-      if (event.kind === 'control') {
-        if (event.code === 'ENQ') enquiry();
-        else if (event.code === 'EOT') close();
-      } else if (current && event.kind === 'bad-frame') {
-        current.damaged++;
-        current.refused++;
-      } else if (current && event.kind === 'frame') {
-        if (anew && event.number === 1 && event.text.startsWith('H')) {
-          const { enqAt, chunk } = anew;
-          close();
-          current = open(enqAt, chunk);
-        }
-        anew = undefined;
-        frame(current, event.number, event.text, event.last);
+  const take = (event: LinkEvent): void => {
+    if (event.kind === 'control') {
+      if (event.code === 'ENQ') enquiry();
+      else if (event.code === 'EOT') close();
+    } else if (current && event.kind === 'bad-frame') {
+      current.damaged++;
+      current.refused++;
+    } else if (current && event.kind === 'frame') {
+      if (anew && event.number === 1 && event.text.startsWith('H')) {
+        const { enqAt, chunk } = anew;
+        close();
+        current = open(enqAt, chunk);
       }
+      anew = undefined;
+      frame(current, event.number, event.text, event.last);
     }
   };
 
-  for (const [i, chunk] of chunks.entries()) {
-    if (chunk.dir === 'out' || chunk.at - heardAt > QUIET_MS) if (decoder.awaitsQuiet) take(decoder.quiet());
-    if (chunk.dir === 'out') continue;
+  /** The next chunk to be heard, and where in all bytes the one before it ends. */
+  let nextChunk = 0;
+  let heardEnd = 0;
+  const hearChunk = (): void => {
+    const chunk = chunks[nextChunk];
+    if (!chunk) return;
     heardAt = chunk.at;
-    heardChunk = i;
-    const next = position + chunk.data.length;
-    take(decoder.push(chunk.data, allText.slice(position, next)));
-    position = next;
+    heardChunk = nextChunk++;
+    heardEnd += chunk.data.length;
+  };
+  const machine = new FrameMachine(NO_FRAME, (event, end) => {
+    while (heardEnd < end) hearChunk(); // an event has the time of the chunk that completed it
+    take(event);
+  });
+  while (nextChunk < chunks.length) {
+    const isOut = chunks[nextChunk]?.dir === 'out';
+    if (isOut || isSilence(heardAt, chunks[nextChunk])) machine.quiet();
+    if (isOut) {
+      nextChunk++;
+      continue;
+    }
+    // Chunks that follow each other at once are taken together: where they are cut means nothing.
+    const start = heardEnd;
+    let end = start;
+    let i = nextChunk;
+    do end += chunks[i]?.data.length ?? 0;
+    while (chunks[++i]?.dir === 'in' && !isSilence(chunks[i - 1]?.at, chunks[i]));
+    machine.push(bytes, allText, start, end);
+    while (nextChunk < i) hearChunk();
   }
-  take(decoder.quiet());
+  machine.quiet();
   close();
   return done;
 }

@@ -3,6 +3,7 @@
  * into. Joined once, its lines need not be put together from the pieces in which they came; how far the stream had come
  * is told from outside, so that each line can be given the time of the piece that completed it.
  */
+import type { Stream } from '../stream-of.ts';
 import { type LineFrame, lineFrame } from './decoder.ts';
 
 export interface LineReader {
@@ -12,10 +13,8 @@ export interface LineReader {
   next(): LineFrame | undefined;
 }
 
-/** A reader of the stream that these pieces make, of which nothing has come yet. */
-export function createLineReader(pieces: readonly Uint8Array[]): LineReader {
-  const bytes = Buffer.concat(pieces);
-  const text = bytes.toString('latin1');
+/** A reader of a stream of which nothing has come yet. */
+export function createLineReader({ bytes, text }: Stream): LineReader {
   let come = 0;
   let start = 0;
   let lf = text.indexOf('\n');

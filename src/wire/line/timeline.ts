@@ -5,6 +5,7 @@
  */
 import type { Capture } from '../../core/capture.ts';
 import type { Instant } from '../../core/instant.ts';
+import { streamOf } from '../stream-of.ts';
 import { type Body, parseBody } from './codec.ts';
 import { createLineReader } from './line-reader.ts';
 import { type MeterMessage, parseMessage } from './messages.ts';
@@ -41,8 +42,8 @@ export interface Listener {
 
 /** Tells the events of a capture, chunk by chunk. */
 export function followTimeline({ chunks, openedAt }: Capture, listener: Listener): void {
-  const meter = createLineReader(chunks.filter(({ dir }) => dir === 'in').map(({ data }) => data));
-  const host = createLineReader(chunks.filter(({ dir }) => dir === 'out').map(({ data }) => data));
+  const meter = createLineReader(streamOf(chunks, 'in'));
+  const host = createLineReader(streamOf(chunks, 'out'));
   let lastIn = openedAt;
   /** When the last bytes before the line that is now arriving had come. */
   let beforeLine = openedAt;
