@@ -118,9 +118,9 @@ function rangeOf(
   claim: Claim | undefined,
 ): Range | 'whole' | undefined {
   if (answer.range !== undefined && answer.range !== 'whole') return answer.range;
-  const slots = answer.recs.flatMap((rec) => (rec.slot === undefined ? [] : [rec.slot]));
-  const first = slots[0] ?? 1;
-  const last = slots.at(-1) ?? 0;
+  const hasSlot = (rec: ToldRec): boolean => rec.slot !== undefined;
+  const first = answer.recs.find(hasSlot)?.slot ?? 1;
+  const last = answer.recs.findLast(hasSlot)?.slot ?? 0;
   // Slots moved while they were told: what lies behind the last one told may have moved past the end of the answer.
   if (moved > 0) return { from: 1, to: last };
   if (answer.range === 'whole') return 'whole';

@@ -53,6 +53,7 @@ export function parseBody(text: string): Parsed<Body> {
     let escaped = false;
     for (; at < end; at++) {
       const c = text.charCodeAt(at);
+      if (c > STAR && c <= 0x7e && c !== EQUALS) continue; // nearly all: digits, letters, points
       if (c === SPACE) break;
       if (c < SPACE || c > 0x7e || c === STAR || c === EQUALS) return bad(`byte ${at + 1} is not allowed in a value`);
       if (c === PERCENT) escaped = true;

@@ -2,7 +2,7 @@
  * The proof of completeness that END gives: how many REC lines an answer had, and the CRC-16 over all their bodies in
  * order, each followed by one LF.
  */
-import { CRC_START, crc16Text, crcStep } from './crc16.ts';
+import { CRC_START, crc16 } from './crc16.ts';
 
 /** What END claims of its answer. */
 export interface Claim {
@@ -10,20 +10,11 @@ export interface Claim {
   readonly crc: number;
 }
 
-const LF = 0x0a;
-
-/** The sum after one more body. */
-export const addToSum = (crc: number, body: string): number => crcStep(crc16Text(body, crc), LF);
-
-/** END's claim for these bodies. */
+/** END's claim for these bodies. They are summed as bytes, together: over the characters of each it takes thrice the time. */
 export function claimOf(bodies: Iterable<string>): Claim {
-  let crc = CRC_START;
-  let count = 0;
-  for (const body of bodies) {
-    crc = addToSum(crc, body);
-    count++;
-  }
-  return { count, crc };
+  const all = [...bodies];
+  if (all.length === 0) return { count: 0, crc: CRC_START };
+  return { count: all.length, crc: crc16(Buffer.from(`${all.join('\n')}\n`, 'latin1')) };
 }
 
 /** True where these bodies are what END claims. */
