@@ -59,6 +59,7 @@ export class RecordView {
 
   /** Field n as one text; components and repeats joined by `^` and `\`. */
   field(n: number): string {
+    if (this.isEmpty(n)) return '';
     const raw = this.text.slice(this.start(n), this.end(n));
     const { component, repeat } = this.d;
     const isUsual = (component === '^' || !raw.includes(component)) && (repeat === '\\' || !this.hasRepeats);
@@ -72,14 +73,16 @@ export class RecordView {
   component(n: number, c: number): string {
     let start = this.start(n);
     const end = this.firstEnd(n);
-    const mark = this.d.component;
-    for (let i = 1; i < c; i++) {
-      const next = this.text.indexOf(mark, start);
-      if (next < 0 || next >= end) return '';
-      start = next + 1;
+    const mark = this.d.component.charCodeAt(0);
+    // Never looked for beyond the field: most fields are short or empty, and a search would run on through the record.
+    let at = start;
+    for (let left = c; ; left--) {
+      while (at < end && this.text.charCodeAt(at) !== mark) at++;
+      if (left === 1) break;
+      if (at >= end) return '';
+      start = ++at;
     }
-    const next = this.text.indexOf(mark, start);
-    const part = this.text.slice(start, next < 0 || next > end ? end : next);
+    const part = this.text.slice(start, at);
     return this.hasEscapes ? unescapeText(part, this.d) : part;
   }
 
