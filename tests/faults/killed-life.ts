@@ -12,6 +12,9 @@ import { chances, lifeOf } from '../intake/told-meter.ts';
 
 const CHILD = fileURLToPath(new URL('./store-child.ts', import.meta.url));
 
+/** So many steps the gateway may go on behind the one at which its kill was decided: about a visit. */
+const STEPS_BEHIND = 20;
+
 export interface KilledLife {
   /** Kills that hit the process while it worked. */
   readonly kills: number;
@@ -48,8 +51,10 @@ export async function killedLife(options: KilledLifeOptions): Promise<KilledLife
       atStep: 1 + Math.floor(chance() * options.steps),
       laterMs: chance() < 0.5 ? chance() * 4 : chance() * 40,
     };
-    const args = [dir, String(seed), String(visits), String(attempt)];
-    const finished = await runChild(args, kills < options.kills ? kill : undefined);
+    const isToKill = kills < options.kills;
+    const standStill = isToKill ? kill.atStep + STEPS_BEHIND : 0;
+    const args = [dir, String(seed), String(visits), String(attempt), String(standStill)];
+    const finished = await runChild(args, isToKill ? kill : undefined);
     if (!finished) kills++;
     const store = openStore({ dir, now: instant(0) });
     const found = readingsIn(store);

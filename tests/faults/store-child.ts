@@ -1,8 +1,9 @@
 /**
- * A gateway in a process of its own, for tests that kill it: `store-child.ts DIR SEED VISITS ATTEMPT`. It recovers
+ * A gateway in a process of its own, for tests that kill it: `store-child.ts DIR SEED VISITS ATTEMPT STEPS`. It recovers
  * what a dead one left, then lives through the visits of one meter that the store does not hold whole yet: records,
  * secures, closes, takes in, one after the other, giving way between chunks as real ports do. Writes a dot after every
- * step, so that it can be killed at any of them, and `done` when all visits are in.
+ * step, so that it can be killed at any of them, and `done` when all visits are in. After STEPS steps it stands still
+ * and waits for its end (0: never), so that a fast machine cannot outrun the kill.
  */
 import { setImmediate as giveWay } from 'node:timers/promises';
 import { instant } from '../../src/core/instant.ts';
@@ -13,12 +14,16 @@ import { takeInCapture } from '../../src/intake/take-in.ts';
 import { openStore } from '../../src/store/open-store.ts';
 import { lifeOf } from '../intake/told-meter.ts';
 
-const [dir = '', seed = '', visits = '', attempt = ''] = process.argv.slice(2);
+const [dir = '', seed = '', visits = '', attempt = '', steps = '0'] = process.argv.slice(2);
 const context = { now: instant(Date.UTC(2026, 5, 1)), actor: 'test' };
 const profiles = loadProfiles(dir);
 const { captures } = lifeOf(Number(seed), Number(visits), { runs: false, cuts: false });
 const store = openStore({ dir, now: context.now });
-const dot = (): boolean => process.stdout.write('.');
+let taken = 0;
+const dot = (): void => {
+  process.stdout.write('.');
+  if (++taken === Number(steps)) Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0);
+};
 dot();
 for (const recovered of recoverAbandoned(store, profiles, context)) {
   if ('fault' in recovered) throw recovered.fault;
