@@ -4,10 +4,18 @@
  * longer rests count for more: a change falls into a long rest more likely than into a short one.
  */
 import { type Gap, middle, type Span } from './anchors.ts';
-import { calendarOf } from './beginnings.ts';
+import { type CalendarPart, calendarOf } from './beginnings.ts';
 import { CHANGE_KINDS, type ChangeKind } from './costs.ts';
 import type { ClockHabits } from './history.ts';
-import { type Chain, certainChanges, type Epoch, followStories, type Stamp, type Story } from './stories.ts';
+import {
+  type CertainChanges,
+  type Chain,
+  certainChanges,
+  type Epoch,
+  followStories,
+  type Stamp,
+  type Story,
+} from './stories.ts';
 
 /** Which epoch of the gap a test belongs to, in the story that was chosen for it. */
 export type EpochPlace = 'between' | 'first' | 'last' | 'loose';
@@ -72,14 +80,18 @@ function windowOf(gap: Gap): Span {
   return { lo, hi: gap.last ? gap.last.at.hi : told };
 }
 
-interface Placed {
-  readonly chain: Chain;
+/** The stamps of a gap, with its anchors where there are any, and what they alone prove. */
+export interface Stamped {
+  readonly stamps: readonly Stamp[];
   /** Index of the test for each stamp; -1 for an anchor. */
   readonly test: readonly number[];
+  readonly certain: CertainChanges;
+  /** Everything in the gap lies in here, true time. */
+  readonly window: Span;
 }
 
-/** The chain of a gap. Tests without a usable stamp are left out; an unset clock leaves a certain change behind. */
-export function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits): Placed {
+/** The stamps of a gap. Tests without a usable stamp are left out; an unset clock leaves a certain change behind. */
+export function stampsOf(gap: Gap): Stamped {
   const window = windowOf(gap);
   const stamps: Stamp[] = [];
   const test: number[] = [];
@@ -112,17 +124,26 @@ export function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits): Placed {
     stamps.push(anchor(gap.last, (unset || gap.unsetBeforeLast) && stamps.length > 0));
     test.push(-1);
   }
+  return { stamps, test, certain: certainChanges(stamps), window };
+}
+
+/** The chain that the stories of a gap follow. Its calendar is made only where a story calls for a change. */
+function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits, { stamps, certain, window }: Stamped): Chain {
   const reset = gap.last?.resetStamp ?? gap.first?.resetStamp;
-  const chain: Chain = {
+  let parts: readonly CalendarPart[] | undefined;
+  return {
     stamps,
+    certain,
     ...(gap.first && ends.first ? { first: ends.first } : {}),
     ...(gap.last && ends.last ? { last: ends.last } : {}),
     window,
-    calendar: [],
+    get calendar() {
+      parts ??= calendarOf(window, gap.zones);
+      return parts;
+    },
     resets: reset !== undefined ? [reset] : habits.resets,
     drift: habits.driftPpm * 1e-6,
   };
-  return { chain, test };
 }
 
 interface Vote {
@@ -131,6 +152,12 @@ interface Vote {
   place: EpochPlace;
   began: ChangeKind | undefined;
 }
+
+/**
+ * The weight of a story from its logarithm. A meter whose batteries keep dying changes its clock a hundred times in one
+ * gap: as a product of rests the weight would leave the range of numbers. Odds beyond e^300 decide all the same.
+ */
+const weightOf = (log: number): number => Math.exp(Math.min(300, Math.max(-300, log)));
 
 /** A story's say about one test: stories that put it into the same kind of epoch count together. */
 function cast(votes: Vote[], weight: number, at: number, place: EpochPlace, began: ChangeKind | undefined): void {
@@ -145,24 +172,18 @@ function cast(votes: Vote[], weight: number, at: number, place: EpochPlace, bega
 
 /** Places the tests of one gap. */
 export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTimes {
-  const { chain: bare, test } = chainOf(gap, ends, habits);
-  let parts: ReturnType<typeof calendarOf> | undefined;
-  const chain: Chain = {
-    ...bare,
-    get calendar() {
-      parts ??= calendarOf(bare.window, gap.zones);
-      return parts;
-    },
-  };
-  const { stamps } = chain;
+  const stamped = stampsOf(gap);
+  const { stamps, test, certain } = stamped;
+  const chain = chainOf(gap, ends, habits, stamped);
   const n = stamps.length;
   const lo = new Float64Array(n).fill(Number.POSITIVE_INFINITY);
   const hi = new Float64Array(n).fill(Number.NEGATIVE_INFINITY);
   const votes: Vote[][] = Array.from({ length: n }, () => []);
-  const kinds = new Map<number, { changes: ChangeKind[]; cost: number; ways: number }>();
+  const kinds = new Map<string, { changes: ChangeKind[]; cost: number; ways: number }>();
   const rate = chain.drift / (1 - chain.drift);
-  const certain = certainChanges(stamps);
   let least = Number.POSITIVE_INFINITY;
+  /** Logarithm of the weight of the first of the cheapest stories: the others are weighed against it. */
+  let usualWeight = 0;
   let changes: (Change & { readonly weight: number })[] = [];
 
   const see = (story: Story): void => {
@@ -174,13 +195,15 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
       changes = [];
     }
     const single = epochs.length === 1;
-    let weight = 1;
-    let key = 0;
+    let logWeight = 0;
+    let key = '';
     for (const e of epochs) {
       if (!e.beginning) continue;
-      weight *= 1 + (e.when.hi - e.when.lo) / 1000;
-      key = key * 8 + 1 + CHANGE_KINDS.indexOf(e.beginning.kind);
+      logWeight += Math.log1p((e.when.hi - e.when.lo) / 1000);
+      key += CHANGE_KINDS.indexOf(e.beginning.kind);
     }
+    if (changes.length === 0) usualWeight = logWeight;
+    const weight = weightOf(logWeight - usualWeight);
     for (let k = 0; k < epochs.length; k++) {
       const e = epochs[k] as Epoch;
       const first = stamps[e.from] as Stamp;

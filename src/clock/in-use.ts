@@ -5,20 +5,18 @@
  * that nothing else calls for.
  */
 import type { Gap } from './anchors.ts';
-import { chainOf } from './gap-times.ts';
-import type { ClockHabits } from './history.ts';
-import { certainChanges } from './stories.ts';
+import { stampsOf } from './gap-times.ts';
 
 /** Allowance before the first stamp: drift over the years is minutes, so a day is ample. */
 const SLACK_MS = 86_400_000;
 
 /** The gaps with the first one reaching back as far as its undisturbed stamps do. */
-export function reachBack(gaps: readonly Gap[], habits: ClockHabits): readonly Gap[] {
+export function reachBack(gaps: readonly Gap[]): readonly Gap[] {
   const [head, ...rest] = gaps;
   if (!head?.last || head.first) return gaps;
-  const { chain } = chainOf(head, { last: head.last.offset, usualDrift: 0 }, habits);
-  const first = chain.stamps[0];
-  if (!first || certainChanges(chain.stamps).change.includes(true)) return gaps;
+  const { stamps, certain } = stampsOf(head);
+  const first = stamps[0];
+  if (!first || certain.change.includes(true)) return gaps;
   const began = first.wall - head.last.offset.hi - SLACK_MS;
   if (head.notBefore.every((floor) => floor <= began)) return gaps;
   return [{ ...head, notBefore: head.notBefore.map((floor) => Math.min(floor, began)) }, ...rest];

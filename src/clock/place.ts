@@ -46,7 +46,7 @@ export interface PlaceResult {
 
 /** Places every test of a history. Never fails: what cannot be known has open bounds or a wide span and says so. */
 export function place(history: ClockHistory, start?: Checkpoint): PlaceResult {
-  const gaps = reachBack(gapsOf(history), history.habits);
+  const gaps = reachBack(gapsOf(history));
   let drift: DriftState = start?.drift ?? NO_DRIFT;
   if (!gaps.some((g) => g.first || g.last)) {
     return { tests: displayed(history), incidents: [], drift: driftOf(drift), gaps: [], checkpoints: [] };

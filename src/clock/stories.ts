@@ -25,6 +25,8 @@ export interface Stamp {
 /** One gap, ready to be followed. The anchors, where there are any, stand as stamps too. */
 export interface Chain {
   readonly stamps: readonly Stamp[];
+  /** What the stamps alone prove. */
+  readonly certain: CertainChanges;
   /** Offset at the first stamp, where that is an anchor. */
   readonly first?: Span;
   /** Offset at the last stamp, where that is an anchor. */
@@ -63,12 +65,18 @@ export interface Followed {
   readonly overflow: boolean;
 }
 
-/** Boundaries (between stamp p and p+1) at which the clock must have been changed, and whether power was surely lost there. */
-export function certainChanges(stamps: readonly Stamp[]): {
-  readonly change: boolean[];
-  readonly loss: boolean[];
-  readonly counted: boolean[];
-} {
+/** What the stamps alone prove of each boundary p, between stamp p and p + 1. */
+export interface CertainChanges {
+  /** The clock must have been changed there. */
+  readonly change: readonly boolean[];
+  /** Power was surely lost there. */
+  readonly loss: readonly boolean[];
+  /** Both stamps tell the meter's count of losses, so that one is also ruled out where it does not rise. */
+  readonly counted: readonly boolean[];
+}
+
+/** The certain changes between stamps. */
+export function certainChanges(stamps: readonly Stamp[]): CertainChanges {
   const change: boolean[] = [];
   const loss: boolean[] = [];
   const counted: boolean[] = [];
@@ -103,9 +111,8 @@ interface Part {
  * call. Two rounds: the first finds the least cost, the second visits.
  */
 export function followStories(chain: Chain, visit: (story: Story) => void): Followed {
-  const { stamps, window, drift } = chain;
+  const { stamps, certain, window, drift } = chain;
   const n = stamps.length;
-  const certain = certainChanges(stamps);
   const changesFrom: number[] = new Array(n).fill(0);
   for (let p = n - 2; p >= 0; p--) changesFrom[p] = (changesFrom[p + 1] ?? 0) + (certain.change[p] ? 1 : 0);
   const total = changesFrom[0] ?? 0;

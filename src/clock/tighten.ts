@@ -3,9 +3,8 @@
  * forwards, one backwards, which is exact for intervals along a path.
  */
 import { type Anchor, type Gap, meet, type Span, widen } from './anchors.ts';
-import { chainOf } from './gap-times.ts';
+import { stampsOf } from './gap-times.ts';
 import type { ClockHabits } from './history.ts';
-import { certainChanges } from './stories.ts';
 
 export interface TightEnds {
   readonly first?: Span;
@@ -32,8 +31,7 @@ export function tighten(gaps: readonly Gap[], habits: ClockHabits, start?: Span)
     let keeps = false;
     if (gap.first && gap.last && first && last && !gap.first.alternative) {
       const common = meet(widen(first, playOf(gap.first, gap.last, rate)), last);
-      const { chain } = chainOf(gap, { first, last, usualDrift: 0 }, habits);
-      keeps = common.lo <= common.hi && !certainChanges(chain.stamps).change.includes(true);
+      keeps = common.lo <= common.hi && !stampsOf(gap).certain.change.includes(true);
       if (keeps) last = common;
     }
     out.push({ ...(first ? { first } : {}), ...(last ? { last, reach: last } : {}), keeps });

@@ -415,3 +415,25 @@ it('a meter without any download of its clock has its own stamps, read in the co
   );
   expect(of('u').latest).toBe(instant(utc('2026-08-01T00:00:00')));
 });
+
+it('a meter whose batteries die a hundred times between two downloads still has an estimate inside bounds for every test', () => {
+  // The clock starts again before every test, a minute later each time less, so that every stamp goes back.
+  const tests = Array.from({ length: 120 }, (_, i) => {
+    const minutes = 120 - i;
+    const at = `2000-01-01T0${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, '0')}`;
+    return stamped(`t${i}`, at);
+  });
+  const { of } = placed([
+    download('D1', [showing('2026-03-01T09:00:00', '2026-03-01T09:00:00')]),
+    ...tests,
+    download('D2', [showing('2026-04-10T09:00:00', '2000-01-01T01:00:00')], {
+      resetStamp: wallOf('2000-01-01T00:00:00'),
+    }),
+  ]);
+  for (const { id } of tests) {
+    const { takenAt, earliest, latest } = of(id);
+    expect(Number.isFinite(takenAt)).toBe(true);
+    expect(takenAt).toBeGreaterThanOrEqual(earliest ?? Number.NaN);
+    expect(takenAt).toBeLessThanOrEqual(latest ?? Number.NaN);
+  }
+});
