@@ -20,10 +20,10 @@ export interface Finding {
 }
 
 const good = (about: string, message: string): Finding => ({ state: 'good', about, message });
-const todo = (about: string, message: string, next: string): Finding => ({ state: 'do', about, message, next });
+const mustDo = (about: string, message: string, next: string): Finding => ({ state: 'do', about, message, next });
 
 /** A fault as a finding. */
-export const faultFinding = (about: string, { message, hint }: Fault): Finding => todo(about, message, hint);
+export const faultFinding = (about: string, { message, hint }: Fault): Finding => mustDo(about, message, hint);
 
 /** The store and its audit chain. */
 export function storeFindings({ problems, tally }: StoreCheck): Finding[] {
@@ -31,10 +31,10 @@ export function storeFindings({ problems, tally }: StoreCheck): Finding[] {
   const of = (isAudit: boolean) => problems.filter(({ part }) => (part === 'audit') === isAudit);
   const { capture = 0, reading = 0, audit = 0 } = tally.rows;
   return [
-    ...of(false).map(({ message }) => todo('store', message, next)),
+    ...of(false).map(({ message }) => mustDo('store', message, next)),
     ...(of(false).length === 0 ? [good('store', `whole: ${reading} readings from ${capture} conversations`)] : []),
     ...of(true).map(({ message }) =>
-      todo(
+      mustDo(
         'audit',
         message,
         'Keep a copy of the store as it is, find out who changed it, then restore the last good backup',
@@ -47,7 +47,7 @@ export function storeFindings({ problems, tally }: StoreCheck): Finding[] {
 /** The room on the disk. */
 export function spaceFinding(level: SpaceLevel, free: number | undefined, folder: string): Finding {
   const warning = spaceWarning(level, free, folder);
-  if (warning) return todo('space', warning.message, warning.hint);
+  if (warning) return mustDo('space', warning.message, warning.hint);
   if (free === undefined)
     return { state: 'not known', about: 'space', message: 'the system does not tell how much room is left' };
   return good('space', `${Math.floor(free / 1e6)} MB free`);
@@ -59,14 +59,14 @@ export function rightsFinding(open: readonly OpenToOthers[] | 'not known'): Find
     return [{ state: 'not known', about: 'rights', message: 'who else may read the data folder cannot be told here' }];
   if (open.length === 0) return [good('rights', 'the data folder and the store are closed to other accounts')];
   return open.map(({ path, isFolder }) =>
-    todo('rights', `other accounts of this PC may use ${path}`, `Run: chmod ${isFolder ? '700' : '600'} "${path}"`),
+    mustDo('rights', `other accounts of this PC may use ${path}`, `Run: chmod ${isFolder ? '700' : '600'} "${path}"`),
   );
 }
 
 /** The PC's own clock. `seen` is the latest moment that the audit chain has noted. */
 export function clockFinding(clock: PcClock, now: Instant, seen: Instant | undefined): Finding {
   if (seen !== undefined && now < seen - CLOCK_BACK_MS)
-    return todo(
+    return mustDo(
       'clock',
       `this PC shows a time that is ${Math.round((seen - now) / 1000)} s before something it has already done`,
       'Set the clock of this PC right and switch its time service on; the times of tests rest on it',
@@ -77,7 +77,7 @@ export function clockFinding(clock: PcClock, now: Instant, seen: Instant | undef
       return good('clock', `kept right by ${clock.by}${off}`);
     }
     case 'not kept':
-      return todo(
+      return mustDo(
         'clock',
         `the clock of this PC is not kept right: ${clock.why}`,
         'Switch on "set time automatically" in the settings of this PC; the times of tests rest on it',
@@ -120,7 +120,7 @@ export function backupFinding(
       next: 'Add [backup] with a folder on another disk to config.toml, or run "tallydock backup" often',
     };
   if (newest === undefined)
-    return todo(
+    return mustDo(
       about,
       `there is no backup in ${wanted.folder}`,
       'Look at the folder, then run "tallydock backup --keep 14" for it',
@@ -128,7 +128,7 @@ export function backupFinding(
   const hours = Math.floor((now - newest) / 3_600_000);
   // One that is being made, or a PC that was off for a night, is no trouble yet.
   if (hours >= 2 * wanted.everyHours + 12)
-    return todo(
+    return mustDo(
       about,
       `the newest backup is ${hours} hours old`,
       `Look at ${wanted.folder} and at the log of the daemon`,

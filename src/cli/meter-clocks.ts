@@ -4,7 +4,6 @@ import { clockPicture } from '../clock/picture.ts';
 import { Fault } from '../core/fault.ts';
 import { formatInstant, type Instant } from '../core/instant.ts';
 import type { Incident } from '../core/placement.ts';
-import { spanInWords } from '../core/span-words.ts';
 import { zoneOf } from '../core/zone.ts';
 import { placeWhole } from '../intake/placing.ts';
 import { loadProfiles } from '../intake/profile-library.ts';
@@ -13,7 +12,7 @@ import type { Store } from '../store/store.ts';
 import type { MetersOptions } from './clock-options.ts';
 import { dataFolderOf } from './common-options.ts';
 import { print, printJson } from './output.ts';
-import { localMinute } from './plain-time.ts';
+import { clockOffText, localMinute } from './plain-time.ts';
 import { printable } from './table.ts';
 import { writeWhole } from './write-whole.ts';
 
@@ -57,9 +56,8 @@ function clockText(
   const lines = [`${meter.model} ${meter.id}`];
   if (clock.offS === undefined || clock.seenAt === undefined) lines.push('  its clock was never seen');
   else {
-    const off = Math.abs(clock.offS) < 1 ? 'right' : `${spanInWords(clock.offS)} ${clock.offS > 0 ? 'fast' : 'slow'}`;
     lines.push(
-      `  clock      ${off} on ${localMinute(clock.seenAt, zone)} (${zone})${wasSet ? ', then set right' : ''}`,
+      `  clock      ${clockOffText(clock.offS)} on ${localMinute(clock.seenAt, zone)} (${zone})${wasSet ? ', then set right' : ''}`,
     );
   }
   lines.push(

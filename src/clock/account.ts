@@ -3,6 +3,7 @@
  * sum that gives the estimate, the bounds, and the stories that were weighed. Times are local to the dock.
  */
 import { type Instant, instant } from '../core/instant.ts';
+import { localSecond } from '../core/local-words.ts';
 import { formatWall, wall } from '../core/meter-time.ts';
 import type { Placement } from '../core/placement.ts';
 import { spanInWords } from '../core/span-words.ts';
@@ -59,10 +60,6 @@ function lengthInFull(ms: number): string {
   );
 }
 
-/** A local time to the second. */
-const localSecond = (at: number, zone: Zone): string =>
-  formatWall(zone.wallAt(instant(Math.round(at))), 1000).replace('T', ' ');
-
 /** How far a clock with these offsets is off local time, as a span in words. */
 function offSpan(offset: Span, at: number, zone: Zone): string {
   const local = zone.offsetAt(instant(at));
@@ -73,8 +70,8 @@ function offSpan(offset: Span, at: number, zone: Zone): string {
 }
 
 function anchorLine(a: Anchor, offset: Span | undefined): string {
-  const at = middle(a.at);
-  return `${a.readout}  ${localSecond(at, a.zone)}  the meter's clock showed ${formatWall(wall(a.wall), a.resolutionMs).replace('T', ' ')}: ${offSpan(offset ?? a.offset, at, a.zone)}`;
+  const at = Math.round(middle(a.at));
+  return `${a.readout}  ${localSecond(instant(at), a.zone)}  the meter's clock showed ${formatWall(wall(a.wall), a.resolutionMs).replace('T', ' ')}: ${offSpan(offset ?? a.offset, at, a.zone)}`;
 }
 
 /** The account of a test of this gap. `placement` is the one that was made of it. */

@@ -4,10 +4,10 @@
  * not two of a hand.
  */
 import { instant } from '../core/instant.ts';
+import { localMinute } from '../core/local-words.ts';
 import type { Incident } from '../core/placement.ts';
 import { middle } from './anchors.ts';
 import type { GapReport } from './gap-times.ts';
-import { localMinute } from './sentences.ts';
 
 /** Rates up to this many times the profile's limit can be a sick crystal; beyond, it is a change. */
 const MOST_TIMES_LIMIT = 20;

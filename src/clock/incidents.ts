@@ -3,11 +3,11 @@
  * latest, how far it jumped, and the cause that the size makes likely.
  */
 import { instant } from '../core/instant.ts';
+import { localMinute } from '../core/local-words.ts';
 import type { Incident } from '../core/placement.ts';
 import { spanInWords } from '../core/span-words.ts';
 import type { Zone } from '../core/zone.ts';
 import type { Change } from './gap-times.ts';
-import { localMinute } from './sentences.ts';
 
 const HOUR = 3_600_000;
 const MINUTE = 60_000;

@@ -1,16 +1,12 @@
 /**
  * The sentences with which the clock room explains itself to a nurse. Dates are those of the dock's zone.
  */
-import { type Instant, instant } from '../core/instant.ts';
-import { formatWall } from '../core/meter-time.ts';
+import { instant } from '../core/instant.ts';
+import { localMinute } from '../core/local-words.ts';
 import { spanInWords } from '../core/span-words.ts';
-import type { Zone } from '../core/zone.ts';
 import { type Anchor, type Gap, middle, type Span } from './anchors.ts';
 import type { ChangeKind } from './costs.ts';
 import type { EpochPlace } from './gap-times.ts';
-
-/** `2026-03-02 10:15` in the zone. */
-export const localMinute = (at: Instant, zone: Zone): string => formatWall(zone.wallAt(at), 60_000).replace('T', ' ');
 
 /** `42 s slow`, `2 min fast`, `right`: how far a clock is off local time at an anchor. */
 export function offInWords(a: Anchor, offset: Span): string {

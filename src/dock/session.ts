@@ -7,7 +7,7 @@ import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { steadyClock } from '../core/steady-clock.ts';
 import { zoneOf } from '../core/zone.ts';
-import { stepFault } from '../intake/collect.ts';
+import { cutFault, stepFault } from '../intake/collect.ts';
 import { openRecorder, type Recorder } from '../intake/recorder.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
@@ -146,11 +146,5 @@ export function sessionFault(port: string, end: SessionEnd, downloads: readonly 
   const said = end.fault ?? end.conversed?.fault ?? (trouble && new Fault(trouble.code, trouble.message, trouble.hint));
   const cut = downloads.find((download) => !download.complete);
   if (!cut) return said;
-  const why = said ? `: ${said.message.replace(/[.]$/, '')}` : '';
-  return new Fault(
-    'DOWNLOAD_CUT',
-    `The download from ${cut.meterModel} ${cut.meterId} on ${port} ended before all was read${why}`,
-    'What was read is kept; leave the meter docked, the rest is read by itself.',
-    { cause: said },
-  );
+  return cutFault(port, cut, said, 'leave the meter docked, the rest is read by itself.');
 }

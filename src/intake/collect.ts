@@ -134,11 +134,16 @@ function whyNot(
   const cut = downloads.find((download) => !download.complete);
   if (downloads.length === 0) return said ?? silent(port);
   if (!cut) return conversed?.outcome.complete ? troubleOnly(trouble) : said;
+  return cutFault(port, cut, said, 'run the same command again to read the rest.');
+}
+
+/** A download that ended too early: why, as far as it was said, and what to do `next`. */
+export function cutFault(port: string, cut: StoredDownload, said: Fault | undefined, next: string): Fault {
   const why = said ? `: ${said.message.replace(/[.]$/, '')}` : '';
   return new Fault(
     'DOWNLOAD_CUT',
     `The download from ${cut.meterModel} ${cut.meterId} on ${port} ended before all was read${why}`,
-    'What was read is kept; run the same command again to read the rest.',
+    `What was read is kept; ${next}`,
     { cause: said },
   );
 }

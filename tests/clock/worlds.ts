@@ -10,6 +10,7 @@ import { type Instant, instant } from '../../src/core/instant.ts';
 import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
 import type { Placement } from '../../src/core/placement.ts';
 import { type Zone, zoneOf } from '../../src/core/zone.ts';
+import { numbersFrom } from '../support/numbers.ts';
 
 export type WorldKind = 'drift' | 'loss' | 'human' | 'mixed';
 
@@ -20,17 +21,8 @@ export interface World {
   readonly resolutionMs: number;
 }
 
-/** A small seeded generator of numbers in [0, 1). */
-export function random(seed: number): () => number {
-  let a = (seed * 2654435761) >>> 0;
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0;
-    let t = a;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
+/** Numbers in [0, 1); neighbouring seeds are spread far apart. */
+export const random = (seed: number): (() => number) => numbersFrom(seed * 2654435761);
 
 const DAY = 86_400_000;
 const HOUR = 3_600_000;

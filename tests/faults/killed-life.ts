@@ -8,7 +8,8 @@ import { fileURLToPath } from 'node:url';
 import { instant } from '../../src/core/instant.ts';
 import { openStore } from '../../src/store/open-store.ts';
 import type { Store } from '../../src/store/store.ts';
-import { chances, lifeOf } from '../intake/told-meter.ts';
+import { lifeOf } from '../intake/told-meter.ts';
+import { numbersFrom } from '../support/numbers.ts';
 
 const CHILD = fileURLToPath(new URL('./store-child.ts', import.meta.url));
 
@@ -39,7 +40,7 @@ export interface KilledLifeOptions {
 /** Runs one meter's visits to their end through many kills. */
 export async function killedLife(options: KilledLifeOptions): Promise<KilledLife> {
   const { dir, seed, visits } = options;
-  const chance = chances(seed);
+  const chance = numbersFrom(seed);
   const problems: string[] = [];
   const told = lifeOf(seed, visits, { runs: false, cuts: false }).told.map((t) => `${t.stamp} ${t.inr}`);
   let kills = 0;

@@ -16,8 +16,8 @@ import { virtualPort } from '../../src/virtual/port.ts';
 import { lineSpeaker } from '../../src/virtual/speak-line.ts';
 import { formatCapture, parseCapture } from '../../src/wire/capture-file.ts';
 import { decodeCapture } from '../../src/wire/decode.ts';
-import type { OpenLink } from '../../src/wire/transport/link.ts';
 import { tempStore } from '../store/temp-store.ts';
+import { countedLink } from '../support/counted-link.ts';
 import { judgeHistory } from '../support/judge-history.ts';
 import { meterWith, realNow } from '../support/meters.ts';
 import { captureOf, lifeOf, stampAt } from './told-meter.ts';
@@ -88,38 +88,13 @@ describe('a meter that is read while somebody sets the PC’s clock', () => {
     const store = tempStore();
     const meter = meterWith({ tests: 12 });
     const port = virtualPort(lineSpeaker(), meter, NO_FAULTS, chanceFrom(1), realNow);
-    let chunks = 0;
-    const sent: string[] = [];
-    const open: OpenLink = async (name, _settings, events) => {
-      let isOpen = true;
-      port.open({
-        write(data) {
-          setImmediate(() => {
-            chunks++;
-            if (isOpen) events.data(data);
-          });
-        },
-        isFull: () => false,
-        pull: () => {},
-      });
-      return {
-        port: name,
-        write: async (data) => {
-          sent.push(Buffer.from(data).toString('latin1').slice(0, 4));
-          port.receive(data);
-        },
-        close: async () => {
-          isOpen = false;
-          port.shut();
-        },
-      };
-    };
+    const { open, heard, sent } = countedLink(port);
     const collected = await collectPort(request, {
       store,
       profiles,
       context,
       open,
-      now: () => instant(Date.now() + (chunks >= afterChunks ? stepMs : 0)),
+      now: () => instant(Date.now() + (heard() >= afterChunks ? stepMs : 0)),
       monotonicMs: () => performance.now(),
     });
     return { store, collected, sent };

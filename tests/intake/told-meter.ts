@@ -4,6 +4,7 @@
  */
 import type { Capture, CaptureChunk } from '../../src/core/capture.ts';
 import { type Instant, instant } from '../../src/core/instant.ts';
+import { numbersFrom } from '../support/numbers.ts';
 import { slowCrc, tlpLine } from '../support/tiny-tlp.ts';
 
 /** One test in the meter's memory. */
@@ -60,17 +61,6 @@ export function captureOf(visit: Visit): Capture {
   return { ...header, chunks, closedAt: instant(now + LINE_MS) };
 }
 
-/** Numbers in [0, 1) from a seed (mulberry32, written from memory). */
-export function chances(seed: number): () => number {
-  let a = seed >>> 0;
-  return () => {
-    a = (a + 0x6d2b79f5) >>> 0;
-    let t = Math.imul(a ^ (a >>> 15), 1 | a);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
-  };
-}
-
 /** A meter's life: the captures of its visits in the order of their times, and the tests that were told in them. */
 export interface ToldLife {
   readonly captures: readonly Capture[];
@@ -89,7 +79,7 @@ export function lifeOf(
   visits: number,
   options: { readonly runs: boolean; readonly id?: string; readonly cuts?: boolean },
 ): ToldLife {
-  const chance = chances(seed);
+  const chance = numbersFrom(seed);
   const capacity = 12;
   const made: ToldTest[] = [];
   const told = new Set<ToldTest>();
@@ -124,7 +114,7 @@ export function lifeOf(
 
 /** The same things in another order. */
 export function shuffled<T>(things: readonly T[], seed: number): T[] {
-  const chance = chances(seed);
+  const chance = numbersFrom(seed);
   const out = [...things];
   for (let i = out.length - 1; i > 0; i--) {
     const j = Math.floor(chance() * (i + 1));

@@ -10,8 +10,8 @@ import { NO_FAULTS } from '../../../src/virtual/faults.ts';
 import { virtualPort } from '../../../src/virtual/port.ts';
 import { lineSpeaker } from '../../../src/virtual/speak-line.ts';
 import { realTimers } from '../../../src/wire/timers.ts';
-import type { OpenLink } from '../../../src/wire/transport/link.ts';
 import { tempStore } from '../../store/temp-store.ts';
+import { countedLink } from '../../support/counted-link.ts';
 import { meterWith, realNow } from '../../support/meters.ts';
 
 const profiles = loadProfiles('/nowhere');
@@ -20,32 +20,7 @@ describe('a session at a dock', () => {
   it('ends with CLOCK_STEPPED before it would set the meter’s clock, and its bytes know of the step', async () => {
     const store = tempStore();
     const port = virtualPort(lineSpeaker(), meterWith({ tests: 9 }), NO_FAULTS, chanceFrom(1), realNow);
-    const sent: string[] = [];
-    let heard = 0;
-    const open: OpenLink = async (name, _settings, events) => {
-      let isOpen = true;
-      port.open({
-        write(data) {
-          setImmediate(() => {
-            heard++;
-            if (isOpen) events.data(data);
-          });
-        },
-        isFull: () => false,
-        pull: () => {},
-      });
-      return {
-        port: name,
-        write: async (data) => {
-          sent.push(Buffer.from(data).toString('latin1').slice(0, 4));
-          port.receive(data);
-        },
-        close: async () => {
-          isOpen = false;
-          port.shut();
-        },
-      };
-    };
+    const { open, heard, sent } = countedLink(port);
     const end = await holdSession(
       {
         port: 'A',
@@ -58,7 +33,7 @@ describe('a session at a dock', () => {
       {
         store,
         host: {
-          now: () => instant(Date.now() + (heard >= 2 ? 7_200_000 : 0)),
+          now: () => instant(Date.now() + (heard() >= 2 ? 7_200_000 : 0)),
           monotonicMs: () => performance.now(),
           timers: realTimers,
         },

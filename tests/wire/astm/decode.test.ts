@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { decodeAstm } from '../../../src/wire/astm/decode.ts';
 import { encodeFrames, encodeMessage } from '../../../src/wire/astm/frame-writer.ts';
-import { seeded } from './seeded.ts';
+import { numbersFrom } from '../../support/numbers.ts';
 import {
   captureOf,
   END,
@@ -408,7 +408,7 @@ describe('two meters in one capture', () => {
 
 describe('damage', () => {
   it(`never gives a wrong value to a download with one damaged byte (SEED=${SEED})`, () => {
-    const next = seeded(SEED);
+    const next = numbersFrom(SEED);
     const bytes = whole(1, 4);
     const full = new Map(testsOf(only(decodeAstm(captureOf(bytes), NEWEST))).map((test) => [test.slot, test]));
     for (let round = 0; round < 3000; round++) {
@@ -430,7 +430,7 @@ describe('damage', () => {
   });
 
   it(`never throws, whatever the bytes are (SEED=${SEED})`, () => {
-    const next = seeded(SEED + 1);
+    const next = numbersFrom(SEED + 1);
     const bytes = whole(1, 3);
     for (let round = 0; round < 500; round++) {
       const parts = Array.from({ length: 6 }, () => {

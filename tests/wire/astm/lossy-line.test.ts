@@ -4,7 +4,7 @@ import { encodeMessage } from '../../../src/wire/astm/frame-writer.ts';
 import { createFrameDecoder } from '../../../src/wire/astm/link-frames.ts';
 import { IDLE_RECEIVER, type ReceiverState, stepReceiver } from '../../../src/wire/astm/receiver.ts';
 import { createSender, type SenderInput, type SenderState, stepSender } from '../../../src/wire/astm/sender.ts';
-import { seeded } from './seeded.ts';
+import { numbersFrom } from '../../support/numbers.ts';
 
 const SEED = Number(process.env['SEED'] ?? 20260304);
 
@@ -83,14 +83,14 @@ const EXPECTED = TEXTS.map((text) => `${text}\r`);
 
 describe('over a line', () => {
   it('without damage every record arrives, with no refusal', () => {
-    const { outcome, records, refused } = cross(encodeMessage(TEXTS), 0, seeded(SEED));
+    const { outcome, records, refused } = cross(encodeMessage(TEXTS), 0, numbersFrom(SEED));
     expect(outcome).toBe('delivered');
     expect(records).toEqual(EXPECTED);
     expect(refused).toBe(0);
   });
 
   it(`that damages bytes both ways a delivered message is exactly what was sent (SEED=${SEED})`, () => {
-    const next = seeded(SEED);
+    const next = numbersFrom(SEED);
     const frames = encodeMessage(TEXTS);
     let delivered = 0;
     let refusals = 0;
@@ -108,7 +108,7 @@ describe('over a line', () => {
   });
 
   it(`that damages every tenth byte nothing wrong is taken for right in a short message (SEED=${SEED})`, () => {
-    const next = seeded(SEED + 1);
+    const next = numbersFrom(SEED + 1);
     const texts = ['H|\\^&|||GM-20^SN1', 'L|1|N'];
     let sent = 0;
     let wrong = 0;

@@ -6,8 +6,9 @@ import { encodeLine } from '../../../src/wire/line/codec.ts';
 import { type LineTalkOptions, lineTalk } from '../../../src/wire/line/conversation.ts';
 import { decodeLine } from '../../../src/wire/line/decode.ts';
 import type { TalkEffect, TalkProgress } from '../../../src/wire/talk.ts';
+import { numbersFrom } from '../../support/numbers.ts';
 import { seedOr } from '../../support/seed.ts';
-import { type FakeMeter, fakeMeter, type Line, randomOf, runTalk, START, slotsOf, testsTold } from './fake-meter.ts';
+import { type FakeMeter, fakeMeter, type Line, runTalk, START, slotsOf, testsTold } from './fake-meter.ts';
 import { bytesOf, conversation } from './vectors.ts';
 
 const SEED = seedOr(20260301);
@@ -336,7 +337,7 @@ describe('what the line damages', () => {
   it(`with bytes damaged both ways never has a wrong value, and is whole when it says so (SEED=${SEED})`, () => {
     let complete = 0;
     for (let run = 0; run < 90; run++) {
-      const random = randomOf(SEED + run);
+      const random = numbersFrom(SEED + run);
       const order = (['newest', 'oldest', 'ring'] as const)[run % 3] ?? 'ring';
       const told = testsTold(30);
       const slots = slotsOf(order === 'newest' ? told : [...told].reverse());

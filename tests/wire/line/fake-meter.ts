@@ -232,15 +232,3 @@ export function runTalk<S>(options: WorldOptions<S>): WorldResult<S> {
 
 /** Wall time of a meter whose clock is right in UTC. */
 export const rightWall = (at: Instant): Wall => wall(at);
-
-/** A small generator of numbers in [0, 1): the same for the same seed. */
-export function randomOf(seed: number): () => number {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let t = state;
-    t = Math.imul(t ^ (t >>> 15), t | 1);
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61);
-    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}

@@ -1,7 +1,5 @@
-/** Randomness for tests: seeded, so that a failure can be run again. */
-
-/** Numbers in [0, 1) from a seed (mulberry32). */
-export function seeded(seed: number): () => number {
+/** Numbers in [0, 1) from a seed, for tests: the same seed gives the same run (mulberry32, from memory). */
+export function numbersFrom(seed: number): () => number {
   let state = seed >>> 0;
   return () => {
     state = (state + 0x6d2b79f5) >>> 0;
