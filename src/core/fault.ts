@@ -39,6 +39,13 @@ export const FAULT_CODES = [
   'DAEMON_RUNNING', // another daemon looks after this store already
   'DAEMON_MISSING',
   'DAEMON_FAILED', // it runs, but did not answer as it should
+  'OUTLET_DOWN', // an outlet cannot be reached or does not answer
+  'OUTLET_INVALID', // what an outlet was set up with is wrong
+  'OUTLET_UNKNOWN',
+  'PATIENT_UNKNOWN',
+  'METER_UNKNOWN',
+  'NOT_POSSIBLE', // what is asked does not go with what the store holds, such as a meter lent twice
+  'IMPORT_WRONG', // a table given for import has rows that cannot be read
   'READING_UNKNOWN',
   'REBUILD_DIFFERS',
   'PTY_UNAVAILABLE',
@@ -58,6 +65,12 @@ const CALL_CODES: ReadonlySet<FaultCode> = new Set<FaultCode>([
   'BACKUP_DAMAGED',
   'PASSPHRASE_WRONG',
   'READING_UNKNOWN',
+  'OUTLET_INVALID',
+  'OUTLET_UNKNOWN',
+  'PATIENT_UNKNOWN',
+  'METER_UNKNOWN',
+  'NOT_POSSIBLE',
+  'IMPORT_WRONG',
 ]);
 
 /** What stopped the work: code, sentence, and what to do next. `cause` keeps the original error. */

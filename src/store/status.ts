@@ -1,7 +1,8 @@
 /** The status of a reading as the CSV and every list show it: one rule for all of them. */
 
-/** `void` is added when readings can be struck out by a person. */
-export type ShownStatus = 'settled' | 'provisional' | 'held';
+import type { ShownStatus } from '../core/outgoing.ts';
+
+export type { ShownStatus } from '../core/outgoing.ts';
 
 /** Flags that hold a reading back: a person has to look before it goes on. */
 export const HOLDING_FLAGS: readonly string[] = ['conflict', 'value-unreadable', 'readings-differ'];
