@@ -3,7 +3,7 @@ import { access } from 'node:fs/promises';
 import { type Instant, instant } from '../core/instant.ts';
 import { realTimers, type Timers } from '../wire/timers.ts';
 import type { OpenLink } from '../wire/transport/link.ts';
-import { listPorts, type SeenPort, serialNames } from '../wire/transport/list-ports.ts';
+import { listPorts, portsMark, type SeenPort } from '../wire/transport/list-ports.ts';
 import { openLink } from '../wire/transport/open-link.ts';
 
 export interface DaemonHost {
@@ -15,8 +15,8 @@ export interface DaemonHost {
   readonly open: OpenLink;
   /** The serial ports with what tells them apart. Opens nothing. */
   listPorts(): Promise<readonly SeenPort[]>;
-  /** The names of the serial ports, cheaply; none where the system has no cheap way. */
-  portNames(): Promise<readonly string[]>;
+  /** A text that changes when a serial port comes, goes or is made anew; undefined where there is no cheap way to know. */
+  portsMark(): Promise<string | undefined>;
   /** True where a device of this name is there, listed or not. */
   exists(name: string): Promise<boolean>;
 }
@@ -28,7 +28,7 @@ export const realHost: DaemonHost = {
   timers: realTimers,
   open: openLink,
   listPorts: () => listPorts(),
-  portNames: () => serialNames(),
+  portsMark: () => portsMark(),
   exists: (name) =>
     access(name).then(
       () => true,

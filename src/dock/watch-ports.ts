@@ -2,6 +2,7 @@
  * Watches for the ports of the docks to arrive and to leave, at a calm pace: often while one is absent, seldom while
  * all are there. Looking opens nothing. One look serves all docks; a look that fails leaves everything as it was.
  */
+import type { Instant } from '../core/instant.ts';
 import type { SeenPort } from '../wire/transport/list-ports.ts';
 import type { DockConfig } from './config.ts';
 import type { DaemonHost } from './host.ts';
@@ -15,15 +16,20 @@ export interface PortWatch {
   stop(): Promise<void>;
 }
 
-/** A device that was exchanged between two looks keeps its name: after this long the full list is made in any case. */
-const TRUST_MS = 60_000;
+/**
+ * A port shows its name some moments before the system knows its serial number: a list is trusted only if it was made
+ * this long after the last change.
+ */
+const SETTLED_MS = 10_000;
+/** After this long the list is made afresh in any case. */
+const TRUST_MS = 300_000;
 /** Several docks may ask for a look at once: one is made for all. */
 const SOON_MS = 200;
 
 /** Starts to watch. `tell` gets what was found for each dock, by its place, at first and at every change. */
 export function watchPorts(
   docks: readonly DockConfig[],
-  host: Pick<DaemonHost, 'now' | 'timers' | 'listPorts' | 'portNames' | 'exists'>,
+  host: Pick<DaemonHost, 'now' | 'timers' | 'listPorts' | 'portsMark' | 'exists'>,
   pace: Pick<DaemonPace, 'lookMs' | 'calmLookMs'>,
   tell: (place: number, found: PortFound) => void,
 ): PortWatch {
@@ -31,19 +37,20 @@ export function watchPorts(
   const serial = docks.filter((dock) => !dock.port?.startsWith('tcp://'));
   const names = serial.map((dock) => dock.path ?? dock.port).filter((name) => name !== undefined);
   let seen: readonly SeenPort[] = [];
-  let listedAs: { readonly names: string; readonly at: number } | undefined;
+  /** What the cheap mark was when the list was made, since when it has been that, and when that was. */
+  let listed: { readonly mark: string; readonly since: Instant; readonly at: Instant } | undefined;
   let cancel = (): void => {};
   let isStopped = false;
   let running: Promise<void> | undefined;
 
-  /** The list, or what it was where the cheap names have not changed. */
+  /** Lists the ports, unless the cheap mark says that the list is what it was. */
   const list = async (): Promise<void> => {
-    const now = host.now();
-    const cheap = (await host.portNames().catch(() => [])).join(' ');
-    const isSame = listedAs !== undefined && cheap !== '' && listedAs.names === cheap;
-    if (isSame && listedAs && now - listedAs.at < TRUST_MS) return;
+    const at = host.now();
+    const mark = await host.portsMark().catch(() => undefined);
+    const before = listed?.mark === mark ? listed : undefined;
+    if (before && before.at - before.since >= SETTLED_MS && at >= before.at && at - before.at < TRUST_MS) return;
     seen = await host.listPorts();
-    listedAs = { names: cheap, at: now };
+    listed = mark === undefined ? undefined : { mark, since: before?.since ?? at, at };
   };
 
   const look = async (): Promise<void> => {
@@ -82,7 +89,7 @@ export function watchPorts(
   run();
   return {
     lookSoon() {
-      listedAs = undefined;
+      listed = undefined;
       if (!isStopped && serial.length > 0) schedule(Math.min(SOON_MS, pace.lookMs));
     },
     async stop() {

@@ -37,7 +37,7 @@ export function realDaemon(docks: readonly DockConfig[], over: Partial<DaemonOpt
   const store = over.store ?? tempStore();
   const { log, logger } = keptLog();
   // Ports of the machine that runs the test are nobody's business.
-  const host: DaemonHost = { ...realHost, listPorts: async () => [], portNames: async () => [] };
+  const host: DaemonHost = { ...realHost, listPorts: async () => [], portsMark: async () => undefined };
   const daemon = startDaemon({
     version: '0',
     pid: process.pid,

@@ -79,7 +79,11 @@ export function simDaemon(docks: readonly DockConfig[], options: SimOptions): Si
         listings++;
         return ports.list();
       },
-      portNames: async () => ports.list().map((port) => port.path),
+      portsMark: async () =>
+        ports
+          .list()
+          .map((port) => port.path)
+          .join(),
       exists: async () => false,
     },
     log: logger,

@@ -54,9 +54,9 @@ describe('the port of a dock', () => {
 
 describe('the watch over the ports', () => {
   const pace = { lookMs: 2000, calmLookMs: 15_000 };
-  const world = (cheapNames = true) => {
+  const world = (isCheap = true) => {
     const time = simTime(instant(0));
-    const state = { ports: [] as SeenPort[], listings: 0, isBroken: false };
+    const state = { ports: [] as SeenPort[], listings: 0, isBroken: false, made: 1 };
     const told: string[] = [];
     const watch = watchPorts(
       [dockOf({ name: 'left', usbSerial: 'A1' }), dockOf({ name: 'net', port: 'tcp://h:1' })],
@@ -68,7 +68,7 @@ describe('the watch over the ports', () => {
           if (state.isBroken) throw new Error('no list');
           return state.ports;
         },
-        portNames: async () => (cheapNames ? state.ports.map((port) => port.path).concat('/dev/ttyS0') : []),
+        portsMark: async () => (isCheap ? state.ports.map((port) => `${port.path} ${state.made}`).join() : undefined),
         exists: async () => false,
       },
       pace,
@@ -89,7 +89,7 @@ describe('the watch over the ports', () => {
     expect(told).toEqual(['0 absent', '1 there tcp://h:1', '0 there /dev/ttyUSB0', '0 there /dev/ttyUSB7', '0 absent']);
   });
 
-  it('lists seldom where the cheap names have not changed, and every two seconds where there are none', async () => {
+  it('lists seldom where the cheap mark has not changed, also without any port, and every two seconds where there is none', async () => {
     const cheap = world();
     await cheap.time.runUntil(instant(600_000));
     expect(cheap.state.listings).toBeLessThanOrEqual(11);
@@ -97,6 +97,26 @@ describe('the watch over the ports', () => {
     await costly.time.runUntil(instant(600_000));
     expect(costly.state.listings).toBeGreaterThan(295);
     expect(costly.state.listings).toBeLessThanOrEqual(301);
+  });
+
+  it('finds a serial number that the system knows only some seconds after the name', async () => {
+    const { time, state, told } = world();
+    await time.runUntil(instant(60_000));
+    state.ports = [{ path: A.path }];
+    await time.runUntil(instant(66_000));
+    state.ports = [A];
+    await time.runUntil(instant(70_000));
+    expect(told).toEqual(['0 absent', '1 there tcp://h:1', '0 there /dev/ttyUSB0']);
+  });
+
+  it('notices an adapter that was exchanged for another under the same name', async () => {
+    const { time, state, told } = world();
+    state.ports = [{ ...A, serialNumber: 'FOREIGN' }];
+    await time.runUntil(instant(60_000));
+    state.ports = [A];
+    state.made++;
+    await time.runUntil(instant(62_000));
+    expect(told).toEqual(['0 absent', '1 there tcp://h:1', '0 there /dev/ttyUSB0']);
   });
 
   it('outlives a list that fails, and believes nothing new meanwhile', async () => {

@@ -59,7 +59,7 @@ describe('on a pseudo-terminal', () => {
     symlinkSync(meter.where, before);
     let path: string | undefined = before;
     const listPorts = async () => (path === undefined ? [] : [{ path, serialNumber: 'A50285BI' }]);
-    const host = { ...realHost, listPorts, portNames: async () => [] };
+    const host = { ...realHost, listPorts, portsMark: async () => undefined };
     const { until, store } = realDaemon([dockOf({ name: 'left', usbSerial: 'A50285BI' })], { host });
     await until('left', (dock) => dock.phase === 'docked' && dock.port === before);
     path = undefined;
@@ -80,7 +80,7 @@ describe('on a pseudo-terminal', () => {
     const host = {
       ...realHost,
       listPorts: async () => [],
-      portNames: async () => [],
+      portsMark: async () => undefined,
       open: ((port, settings, events) => {
         if (isDenied) throw serialOpenFault(port, new Error(`Permission denied, cannot open ${port}`), 'linux');
         return openLink(port, settings, events);

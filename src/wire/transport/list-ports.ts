@@ -2,7 +2,7 @@
  * The serial ports of this PC, with what USB tells of them. Listing opens nothing. Where the system has no means to
  * tell more, the names of the devices are read from their folder.
  */
-import { readdir } from 'node:fs/promises';
+import { readdir, stat } from 'node:fs/promises';
 
 /** A port that was seen; USB ids are four lower-case hexadecimal digits. */
 export interface SeenPort {
@@ -26,19 +26,22 @@ interface ListedPort {
   readonly pnpId?: string | undefined;
 }
 
-/** The two sources, handed in so that tests can stand in for them. */
+/** Where it is learned, handed in so that tests can stand in for it. */
 export interface PortSources {
   list(): Promise<readonly ListedPort[]>;
   deviceNames(): Promise<readonly string[]>;
+  /** The number of a device's file: another one when the device was made anew under its old name. */
+  deviceNumber(name: string): Promise<number>;
 }
 
 const SYSTEM: PortSources = {
   list: async () => (await import('serialport')).SerialPort.list(),
   deviceNames: () => readdir('/dev'),
+  deviceNumber: async (name) => (await stat(`/dev/${name}`)).ino,
 };
 
 /** The ports seen now, in the order of their names. */
-export async function listPorts(sources: PortSources = SYSTEM): Promise<SeenPort[]> {
+export async function listPorts(sources: Pick<PortSources, 'list' | 'deviceNames'> = SYSTEM): Promise<SeenPort[]> {
   const ports = await sources.list().then(
     (listed) => listed.map(seenOf),
     () => fromDeviceNames(sources), // a Linux without udev, for one
@@ -60,17 +63,27 @@ function seenOf(port: ListedPort): SeenPort {
 }
 
 // USB adapters, modems and built-in ports on Linux and macOS; terminals and pseudo-terminals are none.
-const SERIAL_NAME = /^(tty(USB|ACM|AMA|S|XRUSB|GS)\d+|rfcomm\d+|cu\..+)$/;
+const SERIAL_NAME = /^(tty(USB|ACM|AMA|S|O|WCH|MFD|XRUSB|GS)\d+|rfcomm\d+|cu\..+)$/;
 
-async function fromDeviceNames(sources: PortSources): Promise<SeenPort[]> {
-  return (await serialNames(sources)).map((name) => ({ path: `/dev/${name}` }));
+/** The names of the serial devices. Rejects where the system has no folder of devices (Windows). */
+const serialNames = async (sources: Pick<PortSources, 'deviceNames'>): Promise<string[]> =>
+  (await sources.deviceNames()).filter((name) => SERIAL_NAME.test(name));
+
+async function fromDeviceNames(sources: Pick<PortSources, 'deviceNames'>): Promise<SeenPort[]> {
+  const names = await serialNames(sources).catch(() => []);
+  return names.map((name) => ({ path: `/dev/${name}` }));
 }
 
 /**
- * The names of the serial devices, in order: much cheaper than listing, and enough to see that nothing has changed.
- * None where the system has no such folder (Windows).
+ * A text that changes when a serial port comes, goes, or is made anew: much cheaper than listing, and enough to see
+ * that nothing has changed. Undefined where the system has no cheap way (Windows).
  */
-export async function serialNames(sources: Pick<PortSources, 'deviceNames'> = SYSTEM): Promise<string[]> {
-  const names = await sources.deviceNames().catch(() => []);
-  return names.filter((name) => SERIAL_NAME.test(name)).sort();
+export async function portsMark(
+  sources: Pick<PortSources, 'deviceNames' | 'deviceNumber'> = SYSTEM,
+): Promise<string | undefined> {
+  const names = await serialNames(sources).catch(() => undefined);
+  if (!names) return undefined;
+  // One that went between the two questions has no number, which is a change like any other.
+  const marks = names.sort().map(async (name) => `${name} ${await sources.deviceNumber(name).catch(() => 'gone')}`);
+  return (await Promise.all(marks)).join(', ');
 }

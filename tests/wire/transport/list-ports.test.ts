@@ -1,6 +1,6 @@
 /** Listing ports: what USB tells, and what is left where the system cannot tell. */
 import { describe, expect, it } from 'vitest';
-import { listPorts } from '../../../src/wire/transport/list-ports.ts';
+import { listPorts, portsMark } from '../../../src/wire/transport/list-ports.ts';
 
 const names = async (): Promise<string[]> => [
   'tty',
@@ -49,5 +49,35 @@ describe('the ports of this PC', () => {
   it('can be listed on this machine, whatever it has', async () => {
     for (const port of await listPorts()) expect(port.path.length).toBeGreaterThan(0);
     expect(Array.isArray(await listPorts())).toBe(true);
+  });
+});
+
+describe('the mark of the ports', () => {
+  const marked = (devices: Readonly<Record<string, number>>): Promise<string | undefined> =>
+    portsMark({
+      deviceNames: async () => Object.keys(devices),
+      deviceNumber: async (name) => devices[name] ?? Promise.reject(new Error('gone')),
+    });
+
+  it('stays the same while only other devices come and go', async () => {
+    expect(await marked({ ttyUSB1: 7, ttyUSB0: 6, tty9: 3 })).toBe(await marked({ ttyUSB0: 6, ttyUSB1: 7, loop0: 9 }));
+  });
+
+  it.each([
+    ['comes', { ttyUSB0: 6, ttyACM0: 8 }],
+    ['goes', {}],
+    ['is made anew under its old name', { ttyUSB0: 11 }],
+  ])('changes when a port %s', async (_what, devices) => {
+    expect(await marked(devices)).not.toBe(await marked({ ttyUSB0: 6 }));
+  });
+
+  it('is told where there is no port, and not where the system has no folder of devices', async () => {
+    expect(await marked({})).toBe('');
+    const fail = async (): Promise<never> => Promise.reject(new Error('no'));
+    expect(await portsMark({ deviceNames: fail, deviceNumber: fail })).toBeUndefined();
+  });
+
+  it.runIf(process.platform === 'linux')('can be told on this machine', async () => {
+    expect(await portsMark()).toBe(await portsMark());
   });
 });
