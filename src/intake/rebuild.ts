@@ -3,7 +3,9 @@
  * compares it with what was stored. An identical rebuild leaves the store untouched. A different one is reported, and
  * kept only where the caller says so.
  */
+import { DEFAULT_POLICY } from '../clinic/rules/policy.ts';
 import { Fault } from '../core/fault.ts';
+import { judgeReadings } from '../record/judge.ts';
 import { copyDerived, type Difference, differences, emptyDerived } from '../store/derived.ts';
 import type { Store } from '../store/store.ts';
 import { decodeCapture } from '../wire/decode.ts';
@@ -34,9 +36,14 @@ export function rebuild(
   options: RebuildOptions,
 ): Rebuilt {
   const tried = store.db.rehearse(() => remake(store, profiles, options.onCapture));
+  store.changed.take(); // it was undone
   if (tried.differences.length === 0 || !options.accept) return { ...tried, accepted: false };
   return store.db.write(() => {
+    store.changed.take();
     const made = remake(store, profiles);
+    // Those that are gone, too: they are retired.
+    const ids = new Set([...store.judged.list({}).map((j) => j.reading), ...store.changed.take()]);
+    judgeReadings(store, [...ids], context.policy ?? DEFAULT_POLICY, context.now);
     store.audit.append({
       at: context.now,
       actor: context.actor,

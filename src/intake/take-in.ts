@@ -1,11 +1,13 @@
 /**
- * The one way in: a capture's bytes, already safe in the store, are decoded, settled and placed, all in one
+ * The one way in: a capture's bytes, already safe in the store, are decoded, settled, placed and judged, all in one
  * transaction. Used alike by collecting, replaying, recovering and rebuilding.
  */
+import { DEFAULT_POLICY, type Policy } from '../clinic/rules/policy.ts';
 import type { Capture } from '../core/capture.ts';
 import type { Download } from '../core/download.ts';
 import type { Instant } from '../core/instant.ts';
 import { downloadId } from '../core/reading.ts';
+import { judgeReadings } from '../record/judge.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
 import { decodeCapture } from '../wire/decode.ts';
@@ -20,6 +22,8 @@ export interface IntakeContext {
   readonly now: Instant;
   /** The account and command, such as `ana: collect`. */
   readonly actor: string;
+  /** How readings are judged; the clinic's defaults where it is absent. */
+  readonly policy?: Policy;
 }
 
 /** What became of a capture. No downloads: no meter named itself in it; its bytes are kept. */
@@ -44,7 +48,11 @@ export function takeInCapture(
   const decoded = decodeCapture(capture, profiles.get(capture.profile));
   return store.db.write(() => {
     const already = store.captures.isTakenIn(captureNo);
-    if (!already) derive(store, captureNo, capture, decoded, profiles);
+    if (!already) {
+      store.changed.take(); // what a transaction that was undone left
+      derive(store, captureNo, capture, decoded, profiles);
+      judgeReadings(store, store.changed.take(), context.policy ?? DEFAULT_POLICY, context.now);
+    }
     const downloads = store.downloads.ofCapture(captureNo);
     if (!already) noteTakenIn(store, captureNo, downloads, context);
     return { captureNo, already, downloads };

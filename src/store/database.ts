@@ -28,6 +28,8 @@ export interface Database {
   script(sql: string): void;
   /** Runs `work` in one transaction that holds the write lock from the start; a throw undoes everything. Nests. */
   write<T>(work: () => T): T;
+  /** Runs `work` on one unchanging view of the store: others may write meanwhile, and it sees nothing of it. Nests. */
+  read<T>(work: () => T): T;
   /** Runs `work` like `write`, then undoes everything it did; gives what it gave. Does not nest. */
   rehearse<T>(work: () => T): T;
   /**
@@ -71,6 +73,7 @@ export function makeDatabase(db: BetterSqlite.Database, path: string): Database 
     },
     script: (sql) => void guard(() => db.exec(sql)),
     write: <T>(work: () => T) => guard(() => transaction.immediate(work) as T),
+    read: <T>(work: () => T) => guard(() => transaction.deferred(work) as T),
     rehearse: (work) =>
       guard(() => {
         db.exec('BEGIN IMMEDIATE');

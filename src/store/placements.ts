@@ -2,6 +2,7 @@
 import { instant } from '../core/instant.ts';
 import type { Placement, TimeBasis } from '../core/placement.ts';
 import type { DownloadId, ReadingId } from '../core/reading.ts';
+import type { ChangedReadings } from './changed-readings.ts';
 import type { Database } from './database.ts';
 import { joinFlags, splitFlags } from './row-values.ts';
 
@@ -48,12 +49,13 @@ type VersionRow = PlacementRow & { reading_id: ReadingId; made_by: DownloadId };
 const storedOf = (r: VersionRow): StoredPlacement => ({ ...placementOf(r), version: r.version, madeBy: r.made_by });
 
 /** The placements of a store. */
-export function makePlacements(db: Database): Placements {
+export function makePlacements(db: Database, changed: ChangedReadings): Placements {
   const insert = db.statement<{ version: number }>(`INSERT INTO placement
     SELECT :reading, coalesce(max(version), 0) + 1, :taken, :earliest, :latest, :basis, :reason, :flags, :madeBy
     FROM placement WHERE reading_id = :reading RETURNING version`);
   return {
     add(reading, placement, madeBy) {
+      changed.note(reading);
       const row = insert.get({
         reading,
         taken: placement.takenAt ?? null,

@@ -4,6 +4,7 @@ import { type Instant, instant } from '../core/instant.ts';
 import { meterTimeOf, wall } from '../core/meter-time.ts';
 import type { Placement } from '../core/placement.ts';
 import type { DownloadId, ReadingId, ReadingKind, TestRecord, Value } from '../core/reading.ts';
+import type { ChangedReadings } from './changed-readings.ts';
 import type { Database } from './database.ts';
 import { type PlacementRow, placementOf } from './placements.ts';
 import { joinFlags, readTexts, splitFlags } from './row-values.ts';
@@ -35,6 +36,10 @@ export interface ListedReading extends SettledReading {
   /** The meter's flags and the gateway's, without repeats. */
   readonly flags: readonly string[];
   readonly shown: ShownStatus;
+  /** Of what outlets are told of it; absent only while a download is being taken in. */
+  readonly version?: number;
+  /** Whose it is, where that is known here. */
+  readonly person?: { readonly patientNo: number; readonly id: string };
   /** When the first download began. */
   readonly downloadedAt: Instant;
 }
@@ -43,7 +48,7 @@ export interface ListedReading extends SettledReading {
 export interface ReadingFilter {
   /** Serial number of the meter. */
   readonly meter?: string;
-  /** Patient identifier as keyed into the meter. */
+  /** Whose it is: the clinic's own id where that is known here, else the identifier keyed into the meter. */
   readonly patient?: string;
   /** Best estimate at or after this; a reading without one is left out. */
   readonly since?: Instant;
@@ -65,6 +70,8 @@ export interface Readings {
   /** All readings of a meter in its order of tests. */
   ofMeter(meterNo: number): SettledReading[];
   get(id: ReadingId): ListedReading | undefined;
+  /** Those of a list that are there, in its order. */
+  list(ids: readonly ReadingId[]): ListedReading[];
   /** Readings in pages, ordered by meter (model, serial number), then by the meter's order of tests. */
   pages(filter: ReadingFilter, size?: number): Generator<readonly ListedReading[], void>;
   count(meterNo: number): number;
@@ -108,6 +115,10 @@ type ListedRow = ReadingRow &
     meter_id: string;
     model: string;
     downloaded_at: number;
+    judged_status: ShownStatus | null;
+    judged_version: number | null;
+    patient_no: number | null;
+    person_id: string | null;
   };
 
 function recordOf(r: ReadingRow, values: readonly Value[]): TestRecord {
@@ -154,7 +165,9 @@ function listedOf(r: ListedRow, values: readonly Value[]): ListedReading {
     meter: { id: r.meter_id, model: r.model },
     ...(placement ? { placement } : {}),
     flags,
-    shown: statusOf(reading.status, flags),
+    shown: r.judged_status ?? statusOf(reading.status, flags),
+    ...(r.judged_version === null ? {} : { version: r.judged_version }),
+    ...(r.patient_no === null || r.person_id === null ? {} : { person: { patientNo: r.patient_no, id: r.person_id } }),
     downloadedAt: instant(r.downloaded_at),
   };
 }
@@ -188,16 +201,21 @@ const binding = ({ id, meterNo, position, firstDownload, earliestDownload, recor
 const NEWEST = `LEFT JOIN placement p ON p.reading_id = r.reading_id
     AND p.version = (SELECT max(version) FROM placement WHERE reading_id = r.reading_id)`;
 
+/** Whose a reading is, where that is known here. */
+const PERSON = `LEFT JOIN judged j ON j.reading_id = r.reading_id LEFT JOIN patient w ON w.patient_no = j.patient_no`;
+
 /** The readings whose ids stand in a JSON list, in its order. */
 const LISTED = `SELECT r.*, p.version, p.taken_at, p.earliest, p.latest, p.basis, p.reason, p.flags AS placing_flags,
-    m.meter_id, m.model, d.at AS downloaded_at
+    m.meter_id, m.model, d.at AS downloaded_at, j.status AS judged_status, j.version AS judged_version,
+    j.patient_no, w.patient_id AS person_id
   FROM json_each(?) wanted JOIN reading r ON r.reading_id = wanted.value
-  JOIN meter m USING (meter_no) JOIN download d ON d.download_id = r.first_download ${NEWEST} ORDER BY wanted.key`;
+  JOIN meter m USING (meter_no) JOIN download d ON d.download_id = r.first_download ${NEWEST}
+  ${PERSON} ORDER BY wanted.key`;
 
 const PAGE = 1000;
 
 /** The readings of a store. */
-export function makeReadings(db: Database): Readings {
+export function makeReadings(db: Database, changed: ChangedReadings): Readings {
   const insert =
     db.statement(`INSERT INTO reading VALUES (:id, :meter, :position, :first, :earliest, :place, :slot, :run,
     :stamp, :wall, :resolution, :kind, :error, :lot, :expiry, :operator, :patient, :flags, :loss, :extra, :status, :gone,
@@ -234,6 +252,7 @@ export function makeReadings(db: Database): Readings {
   const listed = (ids: readonly ReadingId[]): ListedReading[] =>
     withValues(db.statement<ListedRow>(LISTED).all(JSON.stringify(ids)), listedOf);
   const replace = (reading: SettledReading): void => {
+    changed.note(reading.id);
     update.run(binding(reading));
     db.statement('DELETE FROM reading_value WHERE reading_id = ?').run(reading.id);
     addValues(reading);
@@ -244,6 +263,7 @@ export function makeReadings(db: Database): Readings {
 
   return {
     add(reading) {
+      changed.note(reading.id);
       insert.run(binding(reading));
       addValues(reading);
     },
@@ -252,17 +272,21 @@ export function makeReadings(db: Database): Readings {
       if (rowsOf(old) !== rowsOf(reading)) replace(reading);
     },
     move: (id, position) => void db.statement('UPDATE reading SET position = ? WHERE reading_id = ?').run(position, id),
-    drop: (id) => void db.statement('DELETE FROM reading WHERE reading_id = ?').run(id),
+    drop(id) {
+      changed.note(id);
+      db.statement('DELETE FROM reading WHERE reading_id = ?').run(id);
+    },
     ofMeter: (meterNo) =>
       withValues(
         db.statement<ReadingRow>('SELECT * FROM reading WHERE meter_no = ? ORDER BY position').all(meterNo),
         readingOf,
       ),
     get: (id) => listed([id])[0],
+    list: listed,
     *pages(filter, size = PAGE) {
       const where: string[] = ['true'];
       if (filter.meter !== undefined) where.push('m.meter_id = :meter');
-      if (filter.patient !== undefined) where.push('r.keyed_patient = :patient');
+      if (filter.patient !== undefined) where.push('coalesce(w.patient_id, r.keyed_patient) = :patient');
       if (filter.kind !== undefined) where.push('r.kind = :kind');
       if (filter.since !== undefined) where.push('p.taken_at >= :since');
       if (filter.until !== undefined) where.push('p.taken_at < :until');
@@ -271,6 +295,7 @@ export function makeReadings(db: Database): Readings {
       const ids = db
         .statement<{ id: ReadingId }>(
           `SELECT r.reading_id AS id FROM meter m JOIN reading r USING (meter_no) ${isTimed ? NEWEST : ''}
+            ${filter.patient === undefined ? '' : PERSON}
             WHERE ${where.join(' AND ')} ORDER BY m.model, m.meter_id, r.position`,
         )
         .all({ ...filter })

@@ -1,0 +1,100 @@
+/**
+ * Judges readings: gathers what the store knows of each, asks the clinic's pure rules whose it is and whether it must
+ * wait, and stores the outcome. What outlets are told makes a new version wherever it changed. Runs inside the
+ * transaction of whatever changed: a download taken in, a lend, a decision. Judging twice changes nothing.
+ */
+import { type Hold, holdsOf } from '../clinic/holds/hold.ts';
+import type { Whose } from '../clinic/people/whose.ts';
+import type { Policy } from '../clinic/rules/policy.ts';
+import type { Instant } from '../core/instant.ts';
+import type { ShownStatus } from '../core/outgoing.ts';
+import type { ReadingId } from '../core/reading.ts';
+import type { StoredDecision } from '../store/decisions.ts';
+import type { Judged, StoredHold } from '../store/judged.ts';
+import type { ListedReading } from '../store/readings.ts';
+import type { Store } from '../store/store.ts';
+import { makeGatherer } from './gather.ts';
+import { digestOf } from './told.ts';
+
+/** How many readings are looked at together. */
+const TOGETHER = 500;
+
+/** Judges these readings; ids that are no reading any more are retired. Gives how many have a new version. */
+export function judgeReadings(store: Store, ids: readonly ReadingId[], policy: Policy, now: Instant): number {
+  let changed = 0;
+  const gatherer = makeGatherer(store, policy);
+  for (let from = 0; from < ids.length; from += TOGETHER) {
+    const some = ids.slice(from, from + TOGETHER);
+    const readings = store.readings.list(some);
+    const found = new Set(readings.map((r) => r.id));
+    for (const id of some) if (!found.has(id)) store.judged.retire(id, now);
+    // Oldest first: a reading is compared with the person's course before it. Control tests before what they vouch for.
+    const inOrder = [...readings].sort((a, b) => momentOf(a) - momentOf(b) || a.position - b.position);
+    const controlsFirst = [...inOrder].sort((a, b) => rank(a) - rank(b));
+    const decisions = standingDecisions(store, some);
+    for (const reading of controlsFirst)
+      if (store.judged.put(judge(reading, decisions.get(reading.id) ?? []), now)) changed += 1;
+  }
+  return changed;
+
+  function judge(reading: ListedReading, decisions: readonly StoredDecision[]): Judged {
+    const gathered = gatherer.of(reading, decisions);
+    const holds = markReleased(holdsOf(gathered.holdFacts, policy.holds), decisions);
+    const isVoid = decisions.some((d) => d.kind === 'void');
+    const status: ShownStatus = isVoid ? 'void' : holds.some((h) => !h.isReleased) ? 'held' : reading.status;
+    const { placement, record } = reading;
+    const judged = {
+      reading: reading.id,
+      meterNo: reading.meterNo,
+      kind: record.kind,
+      ...personOf(gathered.whose),
+      ...(gathered.levelNo === undefined ? {} : { levelNo: gathered.levelNo }),
+      status,
+      holds,
+      ...(placement?.takenAt === undefined ? {} : { takenAt: placement.takenAt }),
+      ...(placement?.earliest === undefined ? {} : { earliest: placement.earliest }),
+      ...(placement?.latest === undefined ? {} : { latest: placement.latest }),
+      ...(record.lot === undefined ? {} : { lot: record.lot }),
+      ...gathered.leading,
+      ...(gathered.standing === undefined ? {} : { standing: gathered.standing }),
+    };
+    return { ...judged, digest: digestOf(reading, judged, gathered.target) };
+  }
+}
+
+/** The decisions that were not taken back, by reading. */
+function standingDecisions(store: Store, ids: readonly ReadingId[]): Map<ReadingId, StoredDecision[]> {
+  const byReading = new Map<ReadingId, StoredDecision[]>();
+  for (const decision of store.decisions.of(ids)) {
+    if (decision.undone) continue;
+    const known = byReading.get(decision.reading);
+    if (known) known.push(decision);
+    else byReading.set(decision.reading, [decision]);
+  }
+  return byReading;
+}
+
+/** Judges readings that never were: those of a store of an older program. */
+export function judgeUnjudged(store: Store, policy: Policy, now: Instant): void {
+  for (;;) {
+    const ids = store.judged.unjudged(10 * TOGETHER);
+    if (ids.length === 0) return;
+    store.db.write(() => judgeReadings(store, ids, policy, now));
+  }
+}
+
+const momentOf = ({ placement }: ListedReading): number =>
+  placement?.takenAt ?? placement?.earliest ?? placement?.latest ?? Number.POSITIVE_INFINITY;
+
+const rank = ({ record }: ListedReading): number => (record.kind === 'control' ? 0 : 1);
+
+function personOf(whose: Whose | undefined): Pick<Judged, 'patientNo' | 'basis' | 'proposedNo'> {
+  if (whose?.kind === 'known') return { patientNo: whose.person.patientNo, basis: whose.basis };
+  return whose?.kind === 'proposed' ? { proposedNo: whose.person.patientNo } : {};
+}
+
+/** A reason counts as looked at where a release that stands names it. */
+function markReleased(holds: readonly Hold[], decisions: readonly StoredDecision[]): StoredHold[] {
+  const released = new Set(decisions.flatMap((d) => (d.kind === 'release' ? d.holds : [])));
+  return holds.map((hold) => ({ ...hold, isReleased: released.has(hold.code) }));
+}

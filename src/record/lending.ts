@@ -1,0 +1,118 @@
+/** Lending meters to people and taking them back. Each is one transaction with its audit row. */
+import { Fault } from '../core/fault.ts';
+import type { Instant } from '../core/instant.ts';
+import type { ReadingId } from '../core/reading.ts';
+import type { Appointment, Lend, StoredLend } from '../store/lends.ts';
+import type { Store } from '../store/store.ts';
+import { audit, patientOf, type RecordContext } from './context.ts';
+import { judgeReadings } from './judge.ts';
+
+/** What a lend needs to be told. */
+export interface LendFacts {
+  readonly meterId: string;
+  readonly model?: string;
+  readonly patientId: string;
+  readonly from: Instant;
+  readonly to?: Instant;
+}
+
+/**
+ * Lends a meter to a person; readings made meanwhile are theirs. A meter may be lent before it was ever read. Throws
+ * PATIENT_UNKNOWN, or NOT_POSSIBLE where it is lent to somebody in that time, or ends before it begins.
+ */
+export function lendMeter(store: Store, context: RecordContext, facts: LendFacts): StoredLend {
+  const { meterId, model, patientId, from, to } = facts;
+  if (to !== undefined && to <= from)
+    throw new Fault(
+      'NOT_POSSIBLE',
+      'The lend would end before it begins',
+      'Give an end that lies after its beginning.',
+    );
+  return store.db.write(() => {
+    const { patientNo } = patientOf(store, patientId);
+    const lend: Lend = {
+      meterId,
+      ...(model === undefined ? {} : { model }),
+      patientNo,
+      from,
+      ...(to === undefined ? {} : { to }),
+    };
+    const other = store.lends.list({ meterId }).find((l) => sameMeter(l, lend) && meet(l, lend));
+    if (other)
+      throw new Fault(
+        'NOT_POSSIBLE',
+        `Meter ${meterId} is lent to ${nameOf(store, other)} in that time`,
+        'Take it back first, or give a time in which it is free.',
+      );
+    const lendNo = store.lends.add(lend, context.by, context.now);
+    audit(store, context, 'meter-lent', `meter ${meterId}`, { lend: lendNo, patient: patientId, from, to: to ?? null });
+    judgeMeter(store, context, meterId, from);
+    return { ...lend, lendNo, lentBy: context.by, lentAt: context.now };
+  });
+}
+
+/** Ends the lend that is open, at a moment. Throws NOT_POSSIBLE where the meter is not lent, or came back before it was lent. */
+export function takeBack(store: Store, context: RecordContext, meterId: string, at: Instant): StoredLend {
+  return store.db.write(() => {
+    const open = store.lends.list({ meterId }).find((l) => l.to === undefined || l.to > at);
+    if (!open)
+      throw new Fault('NOT_POSSIBLE', `Meter ${meterId} is not lent to anybody`, 'See "tallydock lend --list".');
+    if (at <= open.from)
+      throw new Fault(
+        'NOT_POSSIBLE',
+        `Meter ${meterId} was lent to ${nameOf(store, open)} after that moment`,
+        'Give a moment after it was lent, or take the lend itself back with --undo.',
+      );
+    store.lends.giveBack(open.lendNo, at);
+    audit(store, context, 'meter-taken-back', `meter ${meterId}`, { lend: open.lendNo, at });
+    judgeMeter(store, context, meterId, at);
+    return { ...open, to: at };
+  });
+}
+
+/** Takes a lend back as if it had never been. Throws NOT_POSSIBLE where there is none such. */
+export function undoLend(store: Store, context: RecordContext, lendNo: number): void {
+  store.db.write(() => {
+    const lend = store.lends.list().find((l) => l.lendNo === lendNo);
+    if (!lend || !store.lends.undo(lendNo, context.now))
+      throw new Fault('NOT_POSSIBLE', `There is no lend number ${lendNo}`, 'See "tallydock lend --list".');
+    audit(store, context, 'lend-undone', `meter ${lend.meterId}`, { lend: lendNo });
+    judgeMeter(store, context, lend.meterId, lend.from);
+  });
+}
+
+/** Notes who is expected when; gives how many were not known. Readings around are judged again. */
+export function addAppointments(store: Store, context: RecordContext, appointments: readonly Appointment[]): number {
+  return store.db.write(() => {
+    const added = appointments.filter((a) => store.appointments.add(a));
+    if (added.length === 0) return 0;
+    audit(store, context, 'appointments-added', 'appointments', { count: added.length });
+    const reach = context.policy.appointmentMinutes * 60_000;
+    const ids = new Set<ReadingId>();
+    const near = store.db.statement<{ id: ReadingId }>(
+      `SELECT reading_id AS id FROM judged WHERE kind = 'patient' AND taken_at BETWEEN ? AND ? AND patient_no IS NULL`,
+    );
+    for (const { at } of added) for (const { id } of near.all(at - reach, at + reach)) ids.add(id);
+    judgeReadings(store, [...ids], context.policy, context.now);
+    return added.length;
+  });
+}
+
+const sameMeter = (a: Lend, b: Lend): boolean => a.model === undefined || b.model === undefined || a.model === b.model;
+
+const meet = (a: Lend, b: Lend): boolean =>
+  (a.to === undefined || a.to > b.from) && (b.to === undefined || b.to > a.from);
+
+const nameOf = (store: Store, lend: Lend): string => store.patients.byNumber(lend.patientNo)?.id ?? 'somebody';
+
+/** Judges the readings of a meter again that may have been made at a moment or after. */
+function judgeMeter(store: Store, context: RecordContext, meterId: string, since: Instant): void {
+  const ids = store.db
+    .statement<{ id: ReadingId }>(
+      `SELECT j.reading_id AS id FROM judged j JOIN meter m USING (meter_no)
+        WHERE m.meter_id = ? AND (j.latest IS NULL OR j.latest >= ?)`,
+    )
+    .all(meterId, since)
+    .map((r) => r.id);
+  judgeReadings(store, ids, context.policy, context.now);
+}

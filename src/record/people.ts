@@ -1,0 +1,123 @@
+/** What an operator does about people: adding, changing, target ranges. Each is one transaction with its audit row. */
+import { Fault } from '../core/fault.ts';
+import type { Instant } from '../core/instant.ts';
+import type { ReadingId } from '../core/reading.ts';
+import type { PatientFacts, StoredPatient } from '../store/patients.ts';
+import type { Store } from '../store/store.ts';
+import { audit, patientOf, type RecordContext } from './context.ts';
+import { judgeReadings } from './judge.ts';
+
+/** A target range as a person gives it: limits inclusive. */
+export interface TargetFacts {
+  readonly from: Instant;
+  readonly low: string;
+  readonly high: string;
+}
+
+/** Adds a person. Throws NOT_POSSIBLE where the id is taken. */
+export function addPatient(store: Store, context: RecordContext, facts: PatientFacts): StoredPatient {
+  return store.db.write(() => {
+    const isFirst = store.patients.count() === 0;
+    if (store.patients.find(facts.id))
+      throw new Fault('NOT_POSSIBLE', `There is a person "${facts.id}" already`, 'Change that one, or use another id.');
+    const patientNo = store.patients.add(facts, context.now);
+    audit(store, context, 'patient-added', `patient ${facts.id}`, described(facts));
+    judgeKeyed(store, context, facts.id, isFirst);
+    return { ...facts, patientNo };
+  });
+}
+
+/** Changes what is known of a person; `facts` is the whole of it. Throws PATIENT_UNKNOWN, or NOT_POSSIBLE for a taken id. */
+export function changePatient(store: Store, context: RecordContext, id: string, facts: PatientFacts): StoredPatient {
+  return store.db.write(() => {
+    const before = patientOf(store, id);
+    if (facts.id !== id && store.patients.find(facts.id))
+      throw new Fault('NOT_POSSIBLE', `There is a person "${facts.id}" already`, 'Use another id.');
+    store.patients.change(before.patientNo, facts);
+    const was = described(before);
+    const is = described(facts);
+    const changed = Object.fromEntries(
+      [...new Set([...Object.keys(was), ...Object.keys(is)])]
+        .filter((key) => was[key] !== is[key])
+        .flatMap((key) => [
+          [`${key} was`, was[key] ?? null],
+          [key, is[key] ?? null],
+        ]),
+    );
+    audit(store, context, 'patient-changed', `patient ${id}`, { id: facts.id, ...changed });
+    if (facts.id !== id) {
+      judgeKeyed(store, context, id, false);
+      judgeKeyed(store, context, facts.id, false);
+      judgePerson(store, context, before.patientNo);
+    }
+    return { ...facts, patientNo: before.patientNo };
+  });
+}
+
+const DECIMAL = /^\d{1,3}(\.\d{1,2})?$/;
+
+/** Sets a target range from a moment on. Throws PATIENT_UNKNOWN, or NOT_POSSIBLE for limits that make no range. */
+export function setTarget(store: Store, context: RecordContext, patientId: string, target: TargetFacts): number {
+  const { low, high, from } = target;
+  if (!DECIMAL.test(low) || !DECIMAL.test(high) || Number(low) <= 0 || Number(low) >= Number(high))
+    throw new Fault(
+      'NOT_POSSIBLE',
+      `${low} to ${high} is no target range`,
+      'Write the lower limit, then the higher: 2.0 3.0',
+    );
+  return store.db.write(() => {
+    const { patientNo } = patientOf(store, patientId);
+    const targetNo = store.patients.addTarget({
+      patientNo,
+      from,
+      low,
+      high,
+      setBy: context.by,
+      setAt: context.now,
+    });
+    audit(store, context, 'target-set', `patient ${patientId}`, { target: targetNo, low, high, from });
+    judgePerson(store, context, patientNo, from);
+    return targetNo;
+  });
+}
+
+/** Takes a target back as if it had never been set. Throws PATIENT_UNKNOWN, or NOT_POSSIBLE where it is not one of that person. */
+export function undoTarget(store: Store, context: RecordContext, patientId: string, targetNo: number): void {
+  store.db.write(() => {
+    const { patientNo } = patientOf(store, patientId);
+    const isTheirs = store.patients.targets(patientNo).some((t) => t.targetNo === targetNo);
+    if (!isTheirs || !store.patients.undoTarget(targetNo, context.now))
+      throw new Fault(
+        'NOT_POSSIBLE',
+        `${patientId} has no target number ${targetNo}`,
+        'See "tallydock patients show".',
+      );
+    audit(store, context, 'target-undone', `patient ${patientId}`, { target: targetNo });
+    judgePerson(store, context, patientNo);
+  });
+}
+
+/** Judges a person's readings again, from a moment on. */
+function judgePerson(store: Store, context: RecordContext, patientNo: number, since?: Instant): void {
+  const theirs = store.judged.list({ patientNo, ...(since === undefined ? {} : { since }) }).map((j) => j.reading);
+  judgeReadings(store, theirs, context.policy, context.now);
+}
+
+/** Judges readings again for which an id was keyed in; with the first person, all: now it is asked whose they are. */
+function judgeKeyed(store: Store, context: RecordContext, id: string, all: boolean): void {
+  const rows = all
+    ? store.db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading').all()
+    : store.db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading WHERE keyed_patient = ?').all(id);
+  judgeReadings(
+    store,
+    rows.map((r) => r.id),
+    context.policy,
+    context.now,
+  );
+}
+
+/** For the audit chain: what is known of a person, without the name and notes, which may be long and are no key. */
+function described(facts: PatientFacts): Record<string, string | number | null> {
+  const { id: _, ...rest } = facts;
+  return Object.fromEntries(Object.entries(rest).map(([key, value]) => [key, value ?? null]));
+}
