@@ -45,6 +45,54 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'say why a reading has its time and where it came from, byte for byte',
     load: async () => (await import('./explain.ts')).explainCommand(),
   },
+  patients: {
+    summary: 'the people whose readings are looked after: list, show, add, change, target, import',
+    load: async () => (await import('./patients.ts')).patientsCommand(),
+  },
+  lend: {
+    summary: 'lend a meter to a person: what it measures meanwhile is theirs',
+    load: async () => (await import('./lend.ts')).lendCommand(),
+  },
+  'take-back': {
+    summary: 'note that a lent meter has come back',
+    load: async () => (await import('./take-back.ts')).takeBackCommand(),
+  },
+  appointments: {
+    summary: 'who is expected when, to propose whose a reading of a shared meter is: list, import',
+    load: async () => (await import('./appointments.ts')).appointmentsCommand(),
+  },
+  holds: {
+    summary: 'list the readings that wait for a person, each with what is doubtful',
+    load: async () => (await import('./holds.ts')).holdsCommand(),
+  },
+  release: {
+    summary: 'let readings that wait go on',
+    load: async () => (await import('./decide.ts')).releaseCommand(),
+  },
+  assign: {
+    summary: 'say whose readings are',
+    load: async () => (await import('./decide.ts')).assignCommand(),
+  },
+  void: {
+    summary: 'strike readings out; they stay, marked',
+    load: async () => (await import('./decide.ts')).voidCommand(),
+  },
+  undo: {
+    summary: 'take back what was decided last about a reading',
+    load: async () => (await import('./decide.ts')).undoCommand(),
+  },
+  lots: {
+    summary: 'the register of strip lots: list, add',
+    load: async () => (await import('./lots.ts')).lotsCommand(),
+  },
+  controls: {
+    summary: 'the register of control materials: list, add, name',
+    load: async () => (await import('./controls.ts')).controlsCommand(),
+  },
+  lab: {
+    summary: 'values of the laboratory, to compare meters with: list, add, import',
+    load: async () => (await import('./lab.ts')).labCommand(),
+  },
   rebuild: {
     summary: 'make all readings afresh from the stored bytes and report any difference',
     load: async () => (await import('./rebuild.ts')).rebuildCommand(),

@@ -9,6 +9,7 @@ import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
 import { zoneOf } from '../core/zone.ts';
 import { parseTcpName } from '../wire/transport/tcp.ts';
+import { ClinicSchema } from './config-clinic.ts';
 import { type KeyPath, lineOf } from './config-place.ts';
 
 const Zone = z.string().superRefine((name, check) => {
@@ -92,6 +93,7 @@ const ConfigSchema = z
         'stop-free-mb': Megabytes.default(200),
       })
       .prefault({}),
+    clinic: ClinicSchema.optional(),
     log: z
       .strictObject({
         level: z.enum(['debug', 'info', 'warn', 'error'], 'must be debug, info, warn or error').default('info'),
@@ -123,10 +125,11 @@ const ConfigSchema = z
       }
     }
   })
-  .transform(({ zone, site, dock, store, log, backup }) => ({
+  .transform(({ zone, site, dock, store, clinic, log, backup }) => ({
     ...(zone === undefined ? {} : { zone }),
     ...(site === undefined ? {} : { site }),
     docks: dock,
+    ...(clinic ? { clinic } : {}),
     store: { warnFreeMb: store['warn-free-mb'], stopFreeMb: store['stop-free-mb'] },
     log,
     ...(backup ? { backup: { folder: backup.folder, everyHours: backup['every-hours'], keep: backup.keep } } : {}),

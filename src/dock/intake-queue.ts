@@ -2,6 +2,7 @@
  * Takes in what the docks recorded, one after the other, since they share one store. What the store cannot take now
  * stays here and is tried again; meanwhile nothing new is read, so that what waits is never much.
  */
+import type { Policy } from '../clinic/rules/policy.ts';
 import { asFault, type Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import type { ProfileLibrary } from '../intake/profile-library.ts';
@@ -30,6 +31,8 @@ export interface IntakeTools {
   readonly profiles: ProfileLibrary;
   /** The account and command, for the audit chain. */
   readonly actor: string;
+  /** How readings are judged; the clinic's defaults where it is absent. */
+  readonly policy?: Policy;
   readonly host: Pick<DaemonHost, 'now' | 'timers'>;
   readonly retryMs: number;
   /** Called for every capture that was taken in, at once or later. */
@@ -52,7 +55,8 @@ export function makeIntakeQueue(tools: IntakeTools): IntakeQueue {
   const takeNow = ({ recorder, closedAt }: Waiting): Taken => {
     try {
       recorder.close(closedAt);
-      const { downloads } = takeInCapture(store, recorder.captureNo, profiles, { now: host.now(), actor });
+      const context = { now: host.now(), actor, ...(tools.policy ? { policy: tools.policy } : {}) };
+      const { downloads } = takeInCapture(store, recorder.captureNo, profiles, context);
       onTaken(downloads);
       return { downloads };
     } catch (thrown) {

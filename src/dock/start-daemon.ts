@@ -61,6 +61,7 @@ export function startDaemon(options: DaemonOptions): Daemon {
     store,
     profiles,
     actor: options.actor,
+    ...(config.clinic ? { policy: config.clinic } : {}),
     host,
     retryMs: pace.takeInMs,
     onTaken(downloads) {

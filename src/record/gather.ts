@@ -2,15 +2,22 @@
  * Gathers from the store what judging a reading needs, and hands it to the clinic's pure rules. Remembers within one
  * run what is the same for many readings: lends of a meter, people, the registers of lots and controls.
  */
+import { type ControlHistory, controlHistory, wasOutOfControl } from '../clinic/controls/standing.ts';
+import { judge } from '../clinic/course/standing.ts';
+import type { CoursePoint, Target, TimeSpan } from '../clinic/facts.ts';
 import type { HoldFacts } from '../clinic/holds/hold.ts';
+import { isExpired } from '../clinic/lots/expiry.ts';
 import { type HandSpan, type Person, type Whose, whose } from '../clinic/people/whose.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
+import { localMinute } from '../core/local-words.ts';
 import type { Standing } from '../core/outgoing.ts';
+import { zoneOf } from '../core/zone.ts';
 import type { StoredDecision } from '../store/decisions.ts';
 import type { StoredTarget } from '../store/patients.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
+import { controlsOfMeter } from './control-tests.ts';
 
 /** What was gathered of one reading. */
 export interface Gathered {
@@ -87,19 +94,62 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
     );
   };
 
+  /** The person's last clear values of the analyte before a moment, oldest first. */
+  const courseBefore = (patientNo: number, analyte: string, at: Instant): number[] => {
+    const { days, last } = policy.holds.farFromCourse;
+    return store.judged.valuesBefore(patientNo, analyte, at, instant(at - days * DAY_MS), last).reverse();
+  };
+
+  const localDateIn = remember((zone: string) => {
+    const local = zoneOf(zone);
+    return (at: Instant): string => localMinute(at, local).slice(0, 10);
+  });
+  const areControlsKnown = store.controls.list().length > 0;
+  const histories = remember((key: string): ControlHistory => {
+    const [meterNo, zone, lot] = JSON.parse(key) as [number, string, string | null];
+    return controlHistory(String(meterNo), lot ?? undefined, controlsOfMeter(store, meterNo, localDateIn(zone)));
+  });
+  /** A sentence where control tests say that the meter and lot could not be trusted at a time. */
+  const outOfControl = (reading: ListedReading, time: TimeSpan | undefined): string | undefined => {
+    if (!areControlsKnown || time === undefined || reading.record.kind !== 'patient') return undefined;
+    const key = JSON.stringify([reading.meterNo, reading.zone, reading.record.lot ?? null]);
+    const found = wasOutOfControl(time, histories(key).spans);
+    if (found.was === 'no') return undefined;
+    const since = localMinute(found.span.from, zoneOf(reading.zone));
+    const was = found.was === 'yes' ? 'was' : 'may have been';
+    return `The meter ${was} out of control since ${since}: ${found.span.sentence}`;
+  };
+
+  const lotStateOf = ({ record, zone }: ListedReading, at: Instant | undefined): HoldFacts['lotState'] => {
+    const registered = record.lot === undefined ? undefined : lots(record.lot);
+    const expiry = record.lotExpiry ?? registered?.expiry;
+    if (expiry !== undefined && at !== undefined && isExpired(expiry, localDateIn(zone)(at))) return 'expired';
+    return registered ? 'good' : 'unknown';
+  };
+
   return {
     of(reading, decisions) {
       const { record, placement } = reading;
       const found = whoseIs(reading, decisions);
       const patientNo = found?.kind === 'known' ? found.person.patientNo : undefined;
+      const time = timeOf(reading);
       const leading = leadingOf(reading, policy);
-      const target = patientNo === undefined ? undefined : targetAt(targets(patientNo), placement?.takenAt);
-      const lot = record.lot === undefined ? undefined : lots(record.lot);
-      const lotState = 'good';
+      const { analyte, value } = leading;
+      const isTargeted = analyte !== undefined && policy.targeted.includes(analyte);
+      const known = patientNo === undefined ? [] : targets(patientNo);
+      const target = isTargeted ? known.findLast((t) => time !== undefined && t.from <= time.at) : undefined;
+      const isClinical = record.kind === 'patient' && time !== undefined && value !== undefined;
+      const standing = isClinical ? standingOf(reading.id, time, leading, isTargeted ? known : [], policy) : undefined;
+      const out = outOfControl(reading, time);
+      const level = decisions.findLast((d) => d.kind === 'level');
+      const course =
+        isClinical && patientNo !== undefined && analyte !== undefined ? courseBefore(patientNo, analyte, time.at) : [];
       return {
         ...(found ? { whose: found } : {}),
+        ...(level?.kind === 'level' ? { levelNo: level.levelNo } : {}),
         leading,
         ...(target ? { target: { low: target.low, high: target.high } } : {}),
+        ...(standing === undefined ? {} : { standing }),
         holdFacts: {
           kind: record.kind,
           flags: reading.flags,
@@ -107,13 +157,45 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
           ...(placement ? { placement } : {}),
           ...(arePeopleRegistered ? { whose: found ?? { kind: 'nobody' } } : {}),
           ...(record.lot === undefined ? {} : { lot: record.lot }),
-          lotState: lotState ?? lot,
+          lotState: lotStateOf(reading, time?.at),
           isRegisterUsed,
-          course: [],
+          course,
+          ...(out === undefined ? {} : { outOfControl: out }),
         },
       };
     },
   };
+}
+
+const DAY_MS = 86_400_000;
+
+/** The time of a reading, where there is an estimate or a bound. */
+function timeOf({ placement }: ListedReading): TimeSpan | undefined {
+  const at = placement?.takenAt ?? placement?.earliest ?? placement?.latest;
+  if (at === undefined) return undefined;
+  return {
+    at,
+    ...(placement?.earliest === undefined ? {} : { earliest: placement.earliest }),
+    ...(placement?.latest === undefined ? {} : { latest: placement.latest }),
+  };
+}
+
+function standingOf(
+  id: string,
+  time: TimeSpan,
+  leading: Gathered['leading'],
+  targets: readonly StoredTarget[],
+  policy: Policy,
+): Standing {
+  const point: CoursePoint = {
+    id,
+    time,
+    value: leading.value ?? 0,
+    ...(leading.beyond ? { beyond: leading.beyond } : {}),
+  };
+  const critical = leading.analyte === undefined ? undefined : policy.critical[leading.analyte];
+  const limits: Target[] = targets.map((t) => ({ from: t.from, low: Number(t.low), high: Number(t.high) }));
+  return judge(point, limits, critical ? { critical } : {}).standing;
 }
 
 /** Asks once for each key. */
@@ -125,10 +207,6 @@ function remember<K, T>(ask: (key: K) => T): (key: K) => T {
     return found.value;
   };
 }
-
-/** The target in force at a moment: that with the newest beginning not after it. */
-const targetAt = (targets: readonly StoredTarget[], at: Instant | undefined): StoredTarget | undefined =>
-  at === undefined ? undefined : targets.findLast((t) => t.from <= at);
 
 const VALUE = /^([<>]?)(\d+(?:\.\d+)?)$/;
 

@@ -13,7 +13,7 @@ import type { StoredDecision } from '../store/decisions.ts';
 import type { Judged, StoredHold } from '../store/judged.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
-import { makeGatherer } from './gather.ts';
+import { type Gatherer, makeGatherer } from './gather.ts';
 import { digestOf } from './told.ts';
 
 /** How many readings are looked at together. */
@@ -22,44 +22,51 @@ const TOGETHER = 500;
 /** Judges these readings; ids that are no reading any more are retired. Gives how many have a new version. */
 export function judgeReadings(store: Store, ids: readonly ReadingId[], policy: Policy, now: Instant): number {
   let changed = 0;
-  const gatherer = makeGatherer(store, policy);
-  for (let from = 0; from < ids.length; from += TOGETHER) {
-    const some = ids.slice(from, from + TOGETHER);
-    const readings = store.readings.list(some);
-    const found = new Set(readings.map((r) => r.id));
-    for (const id of some) if (!found.has(id)) store.judged.retire(id, now);
-    // Oldest first: a reading is compared with the person's course before it. Control tests before what they vouch for.
-    const inOrder = [...readings].sort((a, b) => momentOf(a) - momentOf(b) || a.position - b.position);
-    const controlsFirst = [...inOrder].sort((a, b) => rank(a) - rank(b));
-    const decisions = standingDecisions(store, some);
-    for (const reading of controlsFirst)
-      if (store.judged.put(judge(reading, decisions.get(reading.id) ?? []), now)) changed += 1;
+  // Control tests first: they vouch for the others.
+  const controls = new Set(store.readings.controlsAmong(ids));
+  for (const part of [ids.filter((id) => controls.has(id)), ids.filter((id) => !controls.has(id))]) {
+    const gatherer = makeGatherer(store, policy);
+    for (let from = 0; from < part.length; from += TOGETHER) {
+      const some = part.slice(from, from + TOGETHER);
+      const readings = store.readings.list(some);
+      const found = new Set(readings.map((r) => r.id));
+      for (const id of some) if (!found.has(id)) store.judged.retire(id, now);
+      const decisions = standingDecisions(store, some);
+      // Oldest first: a reading is compared with the person's course before it.
+      for (const reading of readings.sort((a, b) => momentOf(a) - momentOf(b) || a.position - b.position))
+        if (store.judged.put(judge(gatherer, reading, decisions.get(reading.id) ?? [], policy), now)) changed += 1;
+    }
   }
   return changed;
+}
 
-  function judge(reading: ListedReading, decisions: readonly StoredDecision[]): Judged {
-    const gathered = gatherer.of(reading, decisions);
-    const holds = markReleased(holdsOf(gathered.holdFacts, policy.holds), decisions);
-    const isVoid = decisions.some((d) => d.kind === 'void');
-    const status: ShownStatus = isVoid ? 'void' : holds.some((h) => !h.isReleased) ? 'held' : reading.status;
-    const { placement, record } = reading;
-    const judged = {
-      reading: reading.id,
-      meterNo: reading.meterNo,
-      kind: record.kind,
-      ...personOf(gathered.whose),
-      ...(gathered.levelNo === undefined ? {} : { levelNo: gathered.levelNo }),
-      status,
-      holds,
-      ...(placement?.takenAt === undefined ? {} : { takenAt: placement.takenAt }),
-      ...(placement?.earliest === undefined ? {} : { earliest: placement.earliest }),
-      ...(placement?.latest === undefined ? {} : { latest: placement.latest }),
-      ...(record.lot === undefined ? {} : { lot: record.lot }),
-      ...gathered.leading,
-      ...(gathered.standing === undefined ? {} : { standing: gathered.standing }),
-    };
-    return { ...judged, digest: digestOf(reading, judged, gathered.target) };
-  }
+function judge(
+  gatherer: Gatherer,
+  reading: ListedReading,
+  decisions: readonly StoredDecision[],
+  policy: Policy,
+): Judged {
+  const gathered = gatherer.of(reading, decisions);
+  const holds = markReleased(holdsOf(gathered.holdFacts, policy.holds), decisions);
+  const isVoid = decisions.some((d) => d.kind === 'void');
+  const status: ShownStatus = isVoid ? 'void' : holds.some((h) => !h.isReleased) ? 'held' : reading.status;
+  const { placement, record } = reading;
+  const judged = {
+    reading: reading.id,
+    meterNo: reading.meterNo,
+    kind: record.kind,
+    ...personOf(gathered.whose),
+    ...(gathered.levelNo === undefined ? {} : { levelNo: gathered.levelNo }),
+    status,
+    holds,
+    ...(placement?.takenAt === undefined ? {} : { takenAt: placement.takenAt }),
+    ...(placement?.earliest === undefined ? {} : { earliest: placement.earliest }),
+    ...(placement?.latest === undefined ? {} : { latest: placement.latest }),
+    ...(record.lot === undefined ? {} : { lot: record.lot }),
+    ...gathered.leading,
+    ...(gathered.standing === undefined ? {} : { standing: gathered.standing }),
+  };
+  return { ...judged, digest: digestOf(reading, judged, gathered.target) };
 }
 
 /** The decisions that were not taken back, by reading. */
@@ -85,8 +92,6 @@ export function judgeUnjudged(store: Store, policy: Policy, now: Instant): void 
 
 const momentOf = ({ placement }: ListedReading): number =>
   placement?.takenAt ?? placement?.earliest ?? placement?.latest ?? Number.POSITIVE_INFINITY;
-
-const rank = ({ record }: ListedReading): number => (record.kind === 'control' ? 0 : 1);
 
 function personOf(whose: Whose | undefined): Pick<Judged, 'patientNo' | 'basis' | 'proposedNo'> {
   if (whose?.kind === 'known') return { patientNo: whose.person.patientNo, basis: whose.basis };

@@ -67,6 +67,8 @@ export interface JudgedReadings {
   of(readings: readonly ReadingId[]): StoredJudged[];
   /** By time, those without one last. */
   list(filter: JudgedFilter): StoredJudged[];
+  /** The newest clear values of a person and analyte in [since, before), newest first. */
+  valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): number[];
   /** How many wait. */
   countHeld(): number;
   /** Readings that were never judged, such as those of a store of an older program. */
@@ -195,6 +197,15 @@ export function makeJudged(db: Database): JudgedReadings {
         .all({ ...filter })
         .map(judgedOf);
     },
+    valuesBefore: (patientNo, analyte, before, since, most) =>
+      db
+        .statement<{ value: number }>(
+          `SELECT value FROM judged WHERE patient_no = :patient AND taken_at >= :since AND taken_at < :before
+            AND kind = 'patient' AND analyte = :analyte AND value IS NOT NULL AND status IN ('settled', 'provisional')
+            ORDER BY taken_at DESC LIMIT :most`,
+        )
+        .all({ patient: patientNo, analyte, before, since, most })
+        .map((r) => r.value),
     countHeld: () =>
       db.statement<{ n: number }>("SELECT count(*) AS n FROM judged WHERE status = 'held'").get()?.n ?? 0,
     unjudged: (limit) =>

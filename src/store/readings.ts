@@ -42,6 +42,8 @@ export interface ListedReading extends SettledReading {
   readonly person?: { readonly patientNo: number; readonly id: string };
   /** When the first download began. */
   readonly downloadedAt: Instant;
+  /** IANA zone of the dock at which it was first read. */
+  readonly zone: string;
 }
 
 /** Which readings to list; all conditions hold together. */
@@ -72,6 +74,8 @@ export interface Readings {
   get(id: ReadingId): ListedReading | undefined;
   /** Those of a list that are there, in its order. */
   list(ids: readonly ReadingId[]): ListedReading[];
+  /** Those of a list that are control tests. */
+  controlsAmong(ids: readonly ReadingId[]): ReadingId[];
   /** Readings in pages, ordered by meter (model, serial number), then by the meter's order of tests. */
   pages(filter: ReadingFilter, size?: number): Generator<readonly ListedReading[], void>;
   count(meterNo: number): number;
@@ -115,6 +119,7 @@ type ListedRow = ReadingRow &
     meter_id: string;
     model: string;
     downloaded_at: number;
+    zone: string;
     judged_status: ShownStatus | null;
     judged_version: number | null;
     patient_no: number | null;
@@ -169,6 +174,7 @@ function listedOf(r: ListedRow, values: readonly Value[]): ListedReading {
     ...(r.judged_version === null ? {} : { version: r.judged_version }),
     ...(r.patient_no === null || r.person_id === null ? {} : { person: { patientNo: r.patient_no, id: r.person_id } }),
     downloadedAt: instant(r.downloaded_at),
+    zone: r.zone,
   };
 }
 
@@ -206,7 +212,7 @@ const PERSON = `LEFT JOIN judged j ON j.reading_id = r.reading_id LEFT JOIN pati
 
 /** The readings whose ids stand in a JSON list, in its order. */
 const LISTED = `SELECT r.*, p.version, p.taken_at, p.earliest, p.latest, p.basis, p.reason, p.flags AS placing_flags,
-    m.meter_id, m.model, d.at AS downloaded_at, j.status AS judged_status, j.version AS judged_version,
+    m.meter_id, m.model, d.at AS downloaded_at, d.zone, j.status AS judged_status, j.version AS judged_version,
     j.patient_no, w.patient_id AS person_id
   FROM json_each(?) wanted JOIN reading r ON r.reading_id = wanted.value
   JOIN meter m USING (meter_no) JOIN download d ON d.download_id = r.first_download ${NEWEST}
@@ -283,6 +289,14 @@ export function makeReadings(db: Database, changed: ChangedReadings): Readings {
       ),
     get: (id) => listed([id])[0],
     list: listed,
+    controlsAmong: (ids) =>
+      db
+        .statement<{ id: ReadingId }>(
+          `SELECT r.reading_id AS id FROM json_each(?) wanted JOIN reading r ON r.reading_id = wanted.value
+            WHERE r.kind = 'control'`,
+        )
+        .all(JSON.stringify(ids))
+        .map((r) => r.id),
     *pages(filter, size = PAGE) {
       const where: string[] = ['true'];
       if (filter.meter !== undefined) where.push('m.meter_id = :meter');
