@@ -3,7 +3,7 @@
  * of changes; an outlet only knows how to hand over a batch. Exactly once is made of two halves: the driver hands a
  * delivery over until it is told that it was taken, and the receiver tells a repeat by reading id and version.
  */
-import type { OutgoingReading } from '../core/outgoing.ts';
+import type { OutgoingReading, ShownStatus } from '../core/outgoing.ts';
 
 /** One reading on its way to one outlet. */
 export interface Delivery {
@@ -15,7 +15,12 @@ export interface Delivery {
    * The newest version before this one that this outlet was meant to have; absent where it hears of the reading for the
    * first time. `patientId` differs from that of `reading` where the reading was believed to be another person's.
    */
-  readonly before?: { readonly version: number; readonly patientId?: string };
+  readonly before?: {
+    readonly version: number;
+    readonly patientId?: string;
+    /** How it stood then. Absent counts as settled: a change of it is told as a correction. */
+    readonly status?: ShownStatus;
+  };
   /** True where a reading that the outlet has must not be used any more: void, held again, or no longer one of those it wants. */
   readonly isWithdrawn: boolean;
 }
