@@ -1,7 +1,7 @@
 /** The work of `tallydock export csv`: to stdout, or to a file that is either complete or not there. */
 import { Fault } from '../core/fault.ts';
+import { csvHeader, csvRows } from '../outlets/csv/csv-row.ts';
 import type { CommonOptions } from './common-options.ts';
-import { csvHeader, csvRows } from './csv-row.ts';
 import type { FilterOptions } from './filter-options.ts';
 import { isReaderGone, note, print, printJson } from './output.ts';
 import { filterOf } from './reading-filter.ts';

@@ -95,7 +95,8 @@ interface DownloadFacts {
   readonly clock?: { readonly gatewayAt: Instant; readonly meterOffS: number };
 }
 
-const LOG = `SELECT o.seq, o.reading_id, o.version, o.status, coalesce(j.version, o.version) AS newest,
+const LOG = `SELECT o.seq, o.reading_id, o.version, o.status, coalesce(j.version,
+      (SELECT max(version) FROM outgoing WHERE reading_id = o.reading_id)) AS newest,
     coalesce(j.kind, t.kind, 'patient') AS kind, coalesce(m.meter_id, '') AS meter_id
   FROM outgoing o LEFT JOIN judged j ON j.reading_id = o.reading_id
   LEFT JOIN retired t ON t.reading_id = o.reading_id AND j.reading_id IS NULL
@@ -119,7 +120,7 @@ const logRowOf = (r: LogTableRow): LogRow => ({
   meterId: r.meter_id,
 });
 
-const Holds = z.array(z.object({ code: z.string() }));
+const Holds = z.array(z.object({ code: z.string(), isReleased: z.boolean() }));
 const Measured = z.array(z.object({ analyte: z.string(), value: z.string(), unit: z.string() }));
 
 const list = (ids: Iterable<string | number>): string => JSON.stringify([...ids]);
@@ -339,7 +340,8 @@ export function makeOutgoing(db: Database): Outgoing {
           id: r.reading_id,
           version: r.version,
           status: r.status,
-          holds: r.status === 'held' ? Holds.parse(JSON.parse(r.holds)).map((h) => h.code) : [],
+          holds:
+            r.status === 'held' ? Holds.parse(JSON.parse(r.holds)).flatMap((h) => (h.isReleased ? [] : [h.code])) : [],
           kind: r.kind,
           meter,
           ...(patient ? { patient } : {}),

@@ -65,6 +65,8 @@ export interface Settling {
   readonly to: number;
   readonly taken: readonly LoggedVersion[];
   readonly refused: readonly (LoggedVersion & { readonly reason: string })[];
+  /** Nothing is left of these that could be handed over. */
+  readonly dropped: readonly LoggedVersion[];
   readonly at: Instant;
 }
 
@@ -224,12 +226,12 @@ export function makeOutlets(db: Database): Outlets {
           upTo,
         });
       }),
-    settle: ({ outletNo, from, to, taken, refused, at }) =>
+    settle: ({ outletNo, from, to, taken, refused, dropped, at }) =>
       db.write(() => {
         const isThere = one('outlet_no', outletNo) !== undefined;
         if (!isThere) return;
         const hasAside = asideRows(outletNo).length > 0;
-        for (const { reading, version } of hasAside ? taken : []) {
+        for (const { reading, version } of hasAside ? [...taken, ...dropped] : []) {
           db.statement('DELETE FROM set_aside WHERE outlet_no = ? AND reading_id = ?').run(outletNo, reading);
           dropGap.run(outletNo, reading, version);
         }

@@ -11,6 +11,8 @@ import { type LabValues, makeLabValues } from './lab-values.ts';
 import { type Appointments, type Lends, makeAppointments, makeLends } from './lends.ts';
 import { type ClockStates, type MemoryStates, makeClockStates, makeMemoryStates } from './meter-states.ts';
 import { type Meters, makeMeters } from './meters.ts';
+import { makeOutgoing, type Outgoing } from './outgoing.ts';
+import { makeOutlets, type Outlets } from './outlets.ts';
 import { makePatients, type Patients } from './patients.ts';
 import { makePlacements, type Placements } from './placements.ts';
 import { makeReadings, type Readings } from './readings.ts';
@@ -35,6 +37,8 @@ export interface Store {
   readonly controls: ControlLevels;
   readonly labValues: LabValues;
   readonly judged: JudgedReadings;
+  readonly outgoing: Outgoing;
+  readonly outlets: Outlets;
   /** Readings written here since they were last judged. */
   readonly changed: ChangedReadings;
   /** Closes the file. Later use throws. */
@@ -63,6 +67,8 @@ export function makeStore(db: Database): Store {
     controls: makeControlLevels(db),
     labValues: makeLabValues(db),
     judged: makeJudged(db),
+    outgoing: makeOutgoing(db),
+    outlets: makeOutlets(db),
     changed,
     close: () => db.close(),
   };

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
 import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { CSV_COLUMNS } from '../../src/cli/csv-row.ts';
+import { CSV_COLUMNS } from '../../src/outlets/csv/csv-row.ts';
 import { generateHistory } from '../../src/virtual/history.ts';
 import { formatCapture } from '../../src/wire/capture-file.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';

@@ -3,8 +3,8 @@ import { readFileSync } from 'node:fs';
 import type { Command } from 'commander';
 import { describe, expect, it } from 'vitest';
 import { COMMANDS } from '../../src/cli/commands.ts';
-import { CSV_COLUMNS } from '../../src/cli/csv-row.ts';
 import { FAULT_CODES } from '../../src/core/fault.ts';
+import { CSV_COLUMNS } from '../../src/outlets/csv/csv-row.ts';
 
 const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8');
 

@@ -6,7 +6,7 @@
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { CSV_COLUMNS, csvHeader, csvRows } from '../../src/cli/csv-row.ts';
+import { CSV_COLUMNS, csvHeader, csvRows } from '../../src/outlets/csv/csv-row.ts';
 import { exampleReading, nastyText } from '../support/exported-readings.ts';
 
 const seed = Number(process.env['SEED'] ?? 20260301);

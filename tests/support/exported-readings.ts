@@ -1,8 +1,8 @@
 /** Readings as the CSV export sees them, for tests: one plain example to vary, and generated ones with nasty cells. */
 import fc from 'fast-check';
-import type { ExportedReading } from '../../src/cli/csv-row.ts';
 import { instant } from '../../src/core/instant.ts';
 import { downloadId, readingId, type TestRecord } from '../../src/core/reading.ts';
+import type { ExportedReading } from '../../src/outlets/csv/csv-row.ts';
 
 /** A control-free INR test of an invented meter, placed between two anchors. */
 export function exampleReading(record: Partial<TestRecord> = {}, rest: Partial<ExportedReading> = {}): ExportedReading {
@@ -31,7 +31,6 @@ export function exampleReading(record: Partial<TestRecord> = {}, rest: Partial<E
       basis: 'interpolated',
       reason: 'Its epoch lies between two downloads.',
       flags: [],
-      version: 1,
     },
     flags: ['lo', 'single-read'],
     firstDownload: downloadId(17, 0),

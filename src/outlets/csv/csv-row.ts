@@ -1,9 +1,11 @@
 /**
- * One reading as rows of the CSV export: RFC 4180, one row for each value. Pure, and a contract: columns are only
- * ever added at the end.
+ * One reading as rows of CSV, for the export and for the outlet: RFC 4180, one row for each value. Pure, and a contract:
+ * columns are only ever added at the end.
  */
-import { formatSeconds, type Instant } from '../core/instant.ts';
-import type { ListedReading } from '../store/readings.ts';
+import { formatSeconds, type Instant } from '../../core/instant.ts';
+import type { Placement } from '../../core/placement.ts';
+import type { TestRecord } from '../../core/reading.ts';
+import type { ListedReading } from '../../store/readings.ts';
 
 /** The columns in their order. DEVELOPERS.md and README.md say what each holds. */
 export const CSV_COLUMNS = [
@@ -32,21 +34,40 @@ export const CSV_COLUMNS = [
 ] as const;
 
 /** What a row needs to know of a reading. */
-export type ExportedReading = Pick<
-  ListedReading,
-  'id' | 'meter' | 'record' | 'placement' | 'flags' | 'shown' | 'firstDownload' | 'downloadedAt'
->;
+export interface ExportedReading
+  extends Pick<ListedReading, 'id' | 'meter' | 'flags' | 'shown' | 'firstDownload' | 'downloadedAt'> {
+  readonly placement?: Placement;
+  readonly record: Pick<
+    TestRecord,
+    | 'kind'
+    | 'values'
+    | 'errorCode'
+    | 'slot'
+    | 'runNumber'
+    | 'meterTimeText'
+    | 'lot'
+    | 'lotExpiry'
+    | 'operator'
+    | 'patientId'
+  >;
+  /** Whose it is, where that is known here: this id stands in the row in place of the one keyed into the meter. */
+  readonly person?: { readonly id: string };
+}
 
 /** The header row with its line end. */
 export const csvHeader = (): string => `${CSV_COLUMNS.join(',')}\r\n`;
 
+/** The rows of one reading, as one text. */
+export const csvRows = (reading: ExportedReading): string => rowsOf(reading, []).join('');
+
 /**
- * The rows of one reading, each with its line end: one for each value, in the meter's order. An error test has one
- * row whose analyte, value and unit are empty and whose flags hold `error:CODE`.
+ * The rows of one reading, each with its line end: one for each value, in the meter's order, each with `more` cells at
+ * its end. An error test has one row whose analyte, value and unit are empty and whose flags hold `error:CODE`.
  */
-export function csvRows(reading: ExportedReading): string {
+export function rowsOf(reading: ExportedReading, more: readonly string[]): string[] {
   const { record, placement } = reading;
-  const before = [reading.id, reading.meter.id, reading.meter.model, record.patientId, record.kind].map(textCell);
+  const patient = reading.person?.id ?? record.patientId;
+  const before = [reading.id, reading.meter.id, reading.meter.model, patient, record.kind].map(textCell).join(',');
   const after = [
     plain(record.slot),
     plain(record.runNumber),
@@ -62,11 +83,10 @@ export function csvRows(reading: ExportedReading): string {
     reading.shown,
     textCell(reading.firstDownload),
     formatSeconds(reading.downloadedAt, 'floor'),
-  ];
+    ...more,
+  ].join(',');
   const values = record.values.length > 0 ? record.values : [{ analyte: '', value: '', unit: '' }];
-  return values
-    .map((v) => `${[...before, textCell(v.analyte), valueCell(v.value), textCell(v.unit), ...after].join(',')}\r\n`)
-    .join('');
+  return values.map((v) => `${before},${textCell(v.analyte)},${valueCell(v.value)},${textCell(v.unit)},${after}\r\n`);
 }
 
 /** Flags separated by spaces; a space inside a flag becomes `_` so that the cell can be taken apart again. */

@@ -1,7 +1,7 @@
 /** The CSV row is a contract: columns, rounding, one row for each value, and cells that no spreadsheet runs. */
 import { describe, expect, it } from 'vitest';
-import { CSV_COLUMNS, csvHeader, csvRows, textCell } from '../../src/cli/csv-row.ts';
-import { exampleReading } from '../support/exported-readings.ts';
+import { CSV_COLUMNS, csvHeader, csvRows, textCell } from '../../../src/outlets/csv/csv-row.ts';
+import { exampleReading } from '../../support/exported-readings.ts';
 
 /** Cells of rows without quotes. */
 const cells = (text: string) =>
@@ -47,7 +47,7 @@ describe('the CSV export', () => {
   it('leaves empty what is not known', () => {
     const bare = exampleReading(
       { meterTimeText: '', values: [{ analyte: 'INR', value: '2.6', unit: '' }], flags: [] },
-      { placement: { basis: 'bounded', reason: 'x', flags: [], version: 1 }, flags: [] },
+      { placement: { basis: 'bounded', reason: 'x', flags: [] }, flags: [] },
     );
     const { slot: _s, runNumber: _r, lot: _l, lotExpiry: _e, operator: _o, patientId: _p, ...record } = bare.record;
     expect(csvRows({ ...bare, record })).toBe(
