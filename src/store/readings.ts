@@ -67,7 +67,7 @@ export interface Readings {
   replaceIfChanged(old: SettledReading, reading: SettledReading): void;
   /** Moves a reading in its meter's order. */
   move(id: ReadingId, position: number): void;
-  /** Drops a reading with its values and placements. */
+  /** Drops a reading with its values and placements; what outlets need to take it back is kept. */
   drop(id: ReadingId): void;
   /** All readings of a meter in its order of tests. */
   ofMeter(meterNo: number): SettledReading[];
@@ -280,6 +280,13 @@ export function makeReadings(db: Database, changed: ChangedReadings): Readings {
     move: (id, position) => void db.statement('UPDATE reading SET position = ? WHERE reading_id = ?').run(position, id),
     drop(id) {
       changed.note(id);
+      // Outlets that have it must be able to name what they take back.
+      db.statement(
+        `INSERT OR REPLACE INTO retired SELECT r.reading_id, r.meter_no, r.kind, j.taken_at, r.lot, (
+            SELECT json_group_array(json_object('analyte', v.analyte, 'value', v.value, 'unit', v.unit) ORDER BY v.n)
+            FROM reading_value v WHERE v.reading_id = r.reading_id)
+          FROM reading r JOIN judged j USING (reading_id) WHERE r.reading_id = ?`,
+      ).run(id);
       db.statement('DELETE FROM reading WHERE reading_id = ?').run(id);
     },
     ofMeter: (meterNo) =>
