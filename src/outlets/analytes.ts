@@ -15,10 +15,10 @@ export interface AnalyteCode {
   readonly loinc: string;
   /** LOINC's name; absent where it is not confirmed. */
   readonly display?: string;
-  /** UCUM units that this code stands for. The first is meant where a meter gives none, if `unitless`. */
+  /** UCUM units that this code stands for. The first is meant where a meter gives none, if `hasOneUnit`. */
   readonly units: readonly [string, ...string[]];
   /** True where the quantity has only one unit, so that a value without one is still clear. */
-  readonly unitless?: true;
+  readonly hasOneUnit?: true;
   /** Where code and name come from. */
   readonly source: string;
 }
@@ -44,7 +44,7 @@ export const ANALYTES: ReadonlyMap<string, Analyte> = new Map<string, Analyte>([
           loinc: '46418-0',
           display: 'INR in Capillary blood by Coagulation assay',
           units: ['{INR}', '1'],
-          unitless: true,
+          hasOneUnit: true,
           source: LIST,
         },
       ],
@@ -103,7 +103,15 @@ export const ANALYTES: ReadonlyMap<string, Analyte> = new Map<string, Analyte>([
     'KET',
     {
       name: 'Beta-hydroxybutyrate (ketone)',
-      codes: [{ loinc: '53060-9', units: ['mmol/L', 'mmol/l'], source: 'code seen, name not confirmed' }],
+      // 53060-9, which public maps give for ketone, has a wrong check digit: it is no LOINC code.
+      codes: [
+        {
+          loinc: '104816-4',
+          display: 'Beta hydroxybutyrate [Moles/volume] in Blood',
+          units: ['mmol/L', 'mmol/l'],
+          source: LIST,
+        },
+      ],
     },
   ],
   [
@@ -179,7 +187,7 @@ export function codesOf(value: Pick<Value, 'analyte' | 'unit'>): CodedValue {
   const analyte = ANALYTES.get(value.analyte);
   if (!analyte) return { name: value.analyte };
   for (const code of analyte.codes) {
-    if (value.unit === '' && code.unitless) return { name: analyte.name, code, ucum: code.units[0] };
+    if (value.unit === '' && code.hasOneUnit) return { name: analyte.name, code, ucum: code.units[0] };
     if (code.units.includes(value.unit)) return { name: analyte.name, code, ucum: value.unit };
   }
   return { name: analyte.name };

@@ -58,6 +58,7 @@ export async function connectMllp(settings: Hl7MllpSettings, signal: AbortSignal
       const fail = (fault: Fault): void => {
         end();
         failure ??= fault;
+        isOpen = false;
         socket.destroy();
         reject(fault);
       };
@@ -105,7 +106,12 @@ function openSocket(settings: Hl7MllpSettings): Socket {
   if (!settings.tls) return connect({ host, port, noDelay: true });
   const file = settings['ca-file'];
   try {
-    return connectTls({ host, port, ...(isIP(host) ? {} : { servername: host }), ...(file ? { ca: readFileSync(file) } : {}) });
+    return connectTls({
+      host,
+      port,
+      ...(isIP(host) ? {} : { servername: host }),
+      ...(file ? { ca: readFileSync(file) } : {}),
+    });
   } catch (cause) {
     throw new Fault(
       'OUTLET_INVALID',
