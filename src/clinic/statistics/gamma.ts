@@ -2,7 +2,7 @@
  * The gamma function, and the gamma distribution. Formulas from Abramowitz & Stegun, Handbook of Mathematical
  * Functions (1964), named beside each; quoted from memory, held to tables and other libraries in tests/outside.
  */
-import { whereReached } from './bisect.ts';
+import { whereReached } from './where-reached.ts';
 
 /** From here on the series of Stirling with six terms is exact to a double. */
 const STIRLING_FROM = 15;

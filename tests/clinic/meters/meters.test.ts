@@ -1,0 +1,163 @@
+/** Meters: when their memory wraps, and which of them need looking after. */
+import { describe, expect, it } from 'vitest';
+import { forecastOverwrite, type OverwriteForecast } from '../../../src/clinic/meters/overwrite.ts';
+import { paceOf } from '../../../src/clinic/meters/pace.ts';
+import { dyingBatteries, notSeenForLong, rankDrift, rankPowerLosses } from '../../../src/clinic/meters/rankings.ts';
+import { METER_HABITS } from '../../../src/clinic/rules/meter-habits.ts';
+import { instant } from '../../../src/core/instant.ts';
+import { numbersFrom } from '../../support/numbers.ts';
+import { seedOr } from '../../support/seed.ts';
+
+const DAY = 86_400_000;
+const day = (n: number) => instant(Date.parse('2026-01-05T09:00:00Z') + Math.round(n * DAY));
+const weekly = (n: number) => Array.from({ length: n }, (_, i) => day(7 * i));
+const forecast = (f: OverwriteForecast) => {
+  if (f.kind !== 'forecast') throw new Error(f.why);
+  return f;
+};
+
+describe('the pace of a meter', () => {
+  it('counts the tests of the window, or those after the first test where it lies within', () => {
+    expect(paceOf(weekly(53), day(364), 90)).toEqual({ tests: 13, days: 90, clumping: 1 });
+    expect(paceOf(weekly(4), day(28), 90)).toEqual({ tests: 3, days: 28, clumping: 1 });
+    expect(paceOf(weekly(4), day(364), 90)).toEqual({ tests: 0, days: 90, clumping: 1 });
+  });
+
+  it('is not known from less than a day, nor from tests made later', () => {
+    expect(paceOf([], day(10), 90)).toBeUndefined();
+    expect(paceOf([day(9.5)], day(10), 90)).toBeUndefined();
+    expect(paceOf([day(11)], day(10), 90)).toBeUndefined();
+  });
+
+  it('notices clumps: ninety tests in one week of twelve', () => {
+    const clump = [day(-200), ...Array.from({ length: 90 }, (_, i) => day(50 + i / 20))];
+    expect(paceOf(clump, day(84), 84)?.clumping).toBeGreaterThan(50);
+  });
+});
+
+describe('the forecast of an overwrite', () => {
+  const home = { capacity: 200, read: { at: day(364), unread: 0 }, tests: weekly(53) };
+
+  it('expects it when one test more than the memory holds has been made, and names a day before that', () => {
+    const f = forecast(forecastOverwrite(home, day(364), METER_HABITS));
+    expect(f).toMatchObject({ room: 200, isCapacityAssumed: false, isPast: false });
+    expect(((f.expectedAt ?? 0) - day(364)) / DAY).toBeCloseTo((201 * 90) / 13, 6);
+    expect(f.cautiousAt).toBeLessThan(f.expectedAt ?? 0);
+    expect(f.cautiousAt).toBeGreaterThan(day(364 + 500));
+  });
+
+  it('has less room where results lay unread, and none where the memory was full', () => {
+    expect(
+      forecast(forecastOverwrite({ ...home, read: { at: day(364), unread: 150 } }, day(364), METER_HABITS)).room,
+    ).toBe(50);
+    const full = forecast(forecastOverwrite({ ...home, read: { at: day(364), unread: 250 } }, day(366), METER_HABITS));
+    expect(full).toMatchObject({ room: 0, isPast: true });
+    expect(full.sentence).toBe('This meter may already have overwritten results that were never read.');
+  });
+
+  it('marks a capacity that is only assumed, and gives none where that is not wanted', () => {
+    const { capacity: _, ...untold } = home;
+    const f = forecast(forecastOverwrite(untold, day(364), METER_HABITS));
+    expect(f).toMatchObject({ room: 200, isCapacityAssumed: true });
+    expect(f.sentence).toContain('200 is taken, as is usual');
+    const { assumedCapacity: __, ...strict } = METER_HABITS;
+    expect(forecastOverwrite(untold, day(364), strict)).toMatchObject({ kind: 'unknown', why: 'no-capacity' });
+  });
+
+  it('is unknown for a meter that was never read or of which no use is known', () => {
+    expect(forecastOverwrite({ capacity: 200, tests: [] }, day(0), METER_HABITS)).toMatchObject({ why: 'never-read' });
+    expect(forecastOverwrite({ ...home, tests: [] }, day(364), METER_HABITS)).toMatchObject({ why: 'no-pace' });
+  });
+
+  it('names a cautious day even for a meter that was not used of late', () => {
+    const f = forecast(forecastOverwrite({ ...home, tests: weekly(4) }, day(364), METER_HABITS));
+    expect(f.expectedAt).toBeUndefined();
+    expect(Number.isFinite(f.cautiousAt)).toBe(true);
+  });
+
+  const seed = seedOr(517);
+  it(`is later than the truth no more often than it says, whatever the pace (SEED=${seed})`, () => {
+    const next = numbersFrom(seed);
+    let late = 0;
+    const rounds = 400;
+    for (let round = 0; round < rounds; round++) {
+      const perDay = 0.5 + next() * 10;
+      const tests: number[] = [];
+      for (let t = 0; tests.length < 3000; t += -Math.log(1 - next()) / perDay) tests.push(t);
+      const seen = 30 + next() * 60;
+      const known = tests.filter((t) => t <= seen).map(day);
+      const truth = tests.filter((t) => t > seen)[200] ?? Number.NaN;
+      const f = forecast(
+        forecastOverwrite({ capacity: 200, read: { at: day(seen), unread: 0 }, tests: known }, day(seen), METER_HABITS),
+      );
+      if (f.cautiousAt > day(truth)) late += 1;
+    }
+    // 5 % may be late; four standard errors above that would be no chance.
+    expect(late / rounds).toBeLessThan(0.05 + 4 * Math.sqrt((0.05 * 0.95) / rounds));
+    expect(late).toBeGreaterThan(0);
+  });
+});
+
+describe('looking after meters', () => {
+  const loss = (meter: string, earliest?: number, latest?: number) => ({
+    meter,
+    ...(earliest !== undefined && { earliest: day(earliest) }),
+    ...(latest !== undefined && { latest: day(latest) }),
+  });
+
+  it('ranks power losses', () => {
+    expect(rankPowerLosses([loss('B', 1, 2), loss('C', 1, 2), loss('A', 1, 2), loss('B', 3, 4)])).toEqual([
+      { meter: 'B', losses: 2 },
+      { meter: 'A', losses: 1 },
+      { meter: 'C', losses: 1 },
+    ]);
+  });
+
+  it('knows batteries that keep dying for sure, and perhaps where the bounds are wide or open', () => {
+    const losses = [
+      loss('sure', 0, 10),
+      loss('sure', 80, 90),
+      loss('perhaps', 0, 10),
+      loss('perhaps', 80, 120),
+      loss('open', 0, 10),
+      loss('open', 50),
+      loss('no', 0, 10),
+      loss('no', 101, 200),
+      loss('once', 0, 1),
+    ];
+    expect(dyingBatteries(losses, METER_HABITS).map((b) => [b.meter, b.isSure])).toEqual([
+      ['sure', true],
+      ['open', false],
+      ['perhaps', false],
+    ]);
+  });
+
+  it('ranks drift either way and marks what no crystal does', () => {
+    const clocks = [
+      { meter: 'A', secondsPerDay: 1 },
+      { meter: 'B', secondsPerDay: -12 },
+      { meter: 'C', secondsPerDay: 10 },
+    ];
+    expect(rankDrift(clocks, METER_HABITS).map((c) => [c.meter, c.isBeyondCrystal])).toEqual([
+      ['B', true],
+      ['C', false],
+      ['A', false],
+    ]);
+  });
+
+  it('lists meters not seen for longer than planned, those never seen first', () => {
+    const meters = [
+      { meter: 'in time', seen: day(70), planDays: 30 },
+      { meter: 'over', seen: day(60), planDays: 30 },
+      { meter: 'usual', seen: day(60) },
+      { meter: 'long', seen: day(0) },
+      { meter: 'never' },
+    ];
+    const late = notSeenForLong(meters, day(100), METER_HABITS);
+    expect(late.map((m) => [m.meter, m.daysOver])).toEqual([
+      ['never', undefined],
+      ['long', 38],
+      ['over', 10],
+    ]);
+  });
+});
