@@ -1,8 +1,11 @@
 /** Intervals of confidence against published examples and tables; figures from memory unless said otherwise. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { median } from '../../src/clinic/statistics/descriptive.ts';
 import { meanInterval, welchInterval } from '../../src/clinic/statistics/intervals.ts';
 import { exactShare, wilsonShare } from '../../src/clinic/statistics/proportion.ts';
 import { hodgesLehmann, signedRankChances } from '../../src/clinic/statistics/signed-rank.ts';
+import { seedOr } from '../support/seed.ts';
 
 // Student, Biometrika 1908;6:1, hours of sleep gained with two drugs; shipped with R as `sleep`, whose help page tests it.
 const FIRST = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0, 2];
@@ -89,6 +92,25 @@ describe('signed ranks', () => {
     expect(shift?.low).toBeCloseTo(-0.786, 12);
     expect(shift?.high).toBeCloseTo(-0.01, 12);
     expect(shift?.confidence).toBeCloseTo(1 - 20 / 512, 12);
+  });
+
+  const seed = seedOr(518);
+  it(`finds the same means as writing all of them out and sorting (SEED=${seed})`, () => {
+    const value = fc.oneof(fc.integer({ min: -9, max: 9 }), fc.double({ min: -3, max: 3, noNaN: true }));
+    fc.assert(
+      fc.property(fc.array(value, { minLength: 6, maxLength: 25 }), (list) => {
+        const means = list.flatMap((a, i) => list.slice(i).map((b) => (a + b) / 2)).sort((a, b) => a - b);
+        const shift = hodgesLehmann(list, 0.95);
+        const chances = signedRankChances(list.length);
+        let [ranks, below] = [0, 0];
+        while (below + (chances[ranks] ?? 1) <= (1 - 0.95) / 2) below += chances[ranks++] ?? 1;
+        // Adding 0 makes one zero of the two that doubles have.
+        const limits = [shift?.low, shift?.high].map((v) => (v ?? Number.NaN) + 0);
+        expect(limits).toEqual([means[ranks - 1], means[means.length - ranks]].map((v) => (v ?? Number.NaN) + 0));
+        expect(shift?.estimate).toBeCloseTo(median(means), 12);
+      }),
+      { seed },
+    );
   });
 
   it('has no interval at 95 % for five differences, and the whole range for six', () => {

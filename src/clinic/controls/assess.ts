@@ -2,8 +2,7 @@
  * Judges control tests: which control each was, how far from its mean, and which rules speak. Charts are kept for each
  * meter, analyte and kind of control; liquid and electronic controls never meet.
  */
-import type { LocalDate } from '../lots/expiry.ts';
-import { isExpired } from '../lots/expiry.ts';
+import { isExpired, type LocalDate } from '../lots/expiry.ts';
 import type { ControlReading } from './control-reading.ts';
 import { type Firing, fire, type ScoredValue } from './fire.ts';
 import { firingSentence } from './firing-words.ts';
@@ -37,8 +36,8 @@ export interface ControlPractice {
   readonly rules: RuleSet;
   readonly runMinutes: number;
   readonly localDate: LocalDate;
-  /** Limits in place of the stated ones, such as a clinic's own. Undefined: the stated ones. */
-  readonly limitsOf?: (level: ControlLevel) => ControlLimits | undefined;
+  /** Limits in place of the stated ones, such as a clinic's own for that meter. Undefined: the stated ones. */
+  readonly limitsOf?: (level: ControlLevel, meter: string) => ControlLimits | undefined;
 }
 
 /**
@@ -107,9 +106,10 @@ function numberOfRun(chart: Chart, reading: ControlReading, match: LevelMatch, r
 }
 
 function withLevel(chart: Chart, reading: ControlReading, level: ControlLevel, practice: ControlPractice) {
-  const limits = practice.limitsOf?.(level) ?? statedLimits(level);
+  const limits = practice.limitsOf?.(level, reading.meter) ?? statedLimits(level);
   const z = zScore(reading.value, limits);
-  const value: ScoredValue = { id: reading.id, level: level.level, z: reading.beyond ? off(reading.beyond) : z };
+  const { id, beyond } = reading;
+  const value: ScoredValue = { id, level: level.level, z, ...(beyond && { beyond }) };
   const name = materialOf(level);
   const material = chart.byMaterial.get(name) ?? [];
   if (!chart.byMaterial.has(name)) {
@@ -148,8 +148,6 @@ function withoutLevel(why: 'no-level' | 'ambiguous' | 'outside-all'): {
     fired: [{ rule: 'outside-all', outcome: 'reject', error: 'either', values: [], sentence }],
   };
 }
-
-const off = (beyond: '<' | '>'): number => (beyond === '>' ? Number.POSITIVE_INFINITY : Number.NEGATIVE_INFINITY);
 
 /** The one kind that all levels in question have. */
 function kindOf(match: LevelMatch): ControlKind | undefined {

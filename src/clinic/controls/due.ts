@@ -68,7 +68,7 @@ export function controlsDue(plan: ControlPlan, { meter, stripLot, judged, tests,
     return {
       status: without > 0 ? 'overdue' : 'due',
       testsWithout: without,
-      sentence: `This meter needs ${levels} with this strip lot before it is used${made(without)}.`,
+      sentence: `This meter needs ${levels}${plan.kind === 'liquid' ? ' with this strip lot' : ''} before it is used${made(without)}.`,
     };
   }
   const hours = plan.everyHoursOfOperation ?? Number.POSITIVE_INFINITY;

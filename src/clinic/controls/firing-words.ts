@@ -11,8 +11,8 @@ const MEANS: Readonly<Record<ErrorKind, string>> = {
 /** The sentence for a rule and the values that made it speak. */
 export function firingSentence(rule: ControlRule, values: readonly ScoredValue[]): string {
   const newest = values.at(-1);
-  const side = (newest?.z ?? 0) > 0 ? 'above' : 'below';
-  const how = `${values.map((v) => `level ${v.level} at ${signed(v.z)}`).join(', ')}`;
+  const side = newest && (newest.beyond ? newest.beyond === '>' : newest.z > 0) ? 'above' : 'below';
+  const how = values.map((v) => `level ${v.level} ${place(v)}`).join(', ');
   const what = rule.kind === 'opposite' ? opposite(rule.beyond) : sameSide(values.length, rule.beyond, side);
   const then =
     rule.outcome === 'warn' ? 'a warning: look at the other controls before results are released' : MEANS[rule.error];
@@ -29,8 +29,8 @@ function sameSide(count: number, beyond: number, side: string): string {
     : `${who} more than ${beyond} s ${side} the mean`;
 }
 
-/** Standard deviations with their sign, or where the value lay off the measuring range. */
-function signed(z: number): string {
-  if (!Number.isFinite(z)) return z > 0 ? 'above the measuring range' : 'below the measuring range';
-  return `${z < 0 ? '−' : '+'}${Math.abs(z).toFixed(2)} s`;
+/** Standard deviations with their sign, or that the value lay off the measuring range. */
+function place({ z, beyond }: ScoredValue): string {
+  if (beyond !== undefined) return `${beyond === '>' ? 'above' : 'below'} the measuring range`;
+  return `at ${z < 0 ? '−' : '+'}${Math.abs(z).toFixed(2)} s`;
 }

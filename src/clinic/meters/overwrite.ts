@@ -93,6 +93,7 @@ const later = (at: Instant, days: number): Instant => instant(Math.min(at + Math
 function sentenceOf(days: number, isPast: boolean, assumed: number | undefined): string {
   const basis = assumed === undefined ? '' : ` It does not say how many it holds: ${assumed} is taken, as is usual.`;
   if (isPast) return `This meter may already have overwritten results that were never read.${basis}`;
+  if (days > 365) return `This meter has room for more than a year.${basis}`;
   const when = days === 0 ? 'today' : `within ${days} ${days === 1 ? 'day' : 'days'}`;
   return `Read this meter ${when}: after that it may overwrite results that were never read.${basis}`;
 }

@@ -3,7 +3,6 @@
  * evenly about their middle, whatever else their shape. One wild value among many hardly moves it.
  * Source: Hollander & Wolfe, Nonparametric Statistical Methods, sections 3.2 and 3.3 (from memory).
  */
-import { median } from './descriptive.ts';
 import type { Estimate } from './intervals.ts';
 import { normalQuantile } from './normal.ts';
 
@@ -20,20 +19,42 @@ export function hodgesLehmann(differences: readonly number[], confidence: number
   const n = differences.length;
   const cut = ranksToCut(n, (1 - confidence) / 2);
   if (cut === undefined) return undefined;
-  const means = walshMeans(differences);
+  const sorted = differences.toSorted((a, b) => a - b);
+  const count = (n * (n + 1)) / 2;
   return {
-    estimate: median(means),
-    low: means[cut.ranks - 1] ?? Number.NaN,
-    high: means[means.length - cut.ranks] ?? Number.NaN,
+    estimate: (nthMean(sorted, Math.ceil(count / 2)) + nthMean(sorted, Math.floor(count / 2) + 1)) / 2,
+    low: nthMean(sorted, cut.ranks),
+    high: nthMean(sorted, count + 1 - cut.ranks),
     confidence: 1 - 2 * cut.tail,
   };
 }
 
-/** Means of every two of the differences, in order. */
-function walshMeans(differences: readonly number[]): number[] {
-  const means: number[] = [];
-  for (const [i, a] of differences.entries()) for (const b of differences.slice(i)) means.push((a + b) / 2);
-  return means.sort((a, b) => a - b);
+/**
+ * The n-th smallest of the means of every two of the ordered values (each with itself too). Found by counting the means up
+ * to a bound and halving, down to the last digit: thousands of values have too many means to write out.
+ */
+function nthMean(sorted: readonly number[], nth: number): number {
+  let low = sorted[0] ?? Number.NaN;
+  let high = sorted.at(-1) ?? Number.NaN;
+  if (meansUpTo(sorted, low) >= nth) return low;
+  for (;;) {
+    const middle = low + (high - low) / 2;
+    if (middle <= low || middle >= high) return high;
+    if (meansUpTo(sorted, middle) >= nth) high = middle;
+    else low = middle;
+  }
+}
+
+/** How many of the means are at most `bound`: as the one value rises, the other has to fall. */
+function meansUpTo(sorted: readonly number[], bound: number): number {
+  let total = 0;
+  let last = sorted.length - 1;
+  for (const [first, value] of sorted.entries()) {
+    while (last >= first && (value + (sorted[last] ?? 0)) / 2 > bound) last -= 1;
+    if (last < first) break;
+    total += last - first + 1;
+  }
+  return total;
 }
 
 /** Which of the means from either end is the limit: the greatest k with P(T ≤ k − 1) ≤ tail, T the signed rank sum. */

@@ -89,7 +89,8 @@ describe('the multirule', () => {
     const [judged] = judge([control('a', HIGH, 0.5, 0, { beyond: '>' })]);
     expect(judged?.outcome).toBe('reject');
     expect(judged?.z).toBeCloseTo(0.5);
-    expect(judged?.fired[1]?.sentence).toContain('above the measuring range');
+    expect(judged?.fired[1]?.sentence).toContain('level 2 above the measuring range; rule 1-3s');
+    expect(judged?.fired[1]?.sentence).toContain('more than 3 s above the mean');
   });
 
   it('has rules for three levels as data', () => {

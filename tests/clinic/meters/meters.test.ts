@@ -44,6 +44,11 @@ describe('the forecast of an overwrite', () => {
     expect(((f.expectedAt ?? 0) - day(364)) / DAY).toBeCloseTo((201 * 90) / 13, 6);
     expect(f.cautiousAt).toBeLessThan(f.expectedAt ?? 0);
     expect(f.cautiousAt).toBeGreaterThan(day(364 + 500));
+    expect(f.sentence).toBe('This meter has room for more than a year.');
+    const soon = forecast(forecastOverwrite(home, instant(f.cautiousAt - 1.5 * DAY), METER_HABITS));
+    expect(soon.sentence).toBe(
+      'Read this meter within 1 day: after that it may overwrite results that were never read.',
+    );
   });
 
   it('has less room where results lay unread, and none where the memory was full', () => {
