@@ -1,6 +1,6 @@
 /**
- * What the daemon does beside its docks: looks after the room on the disk and the clock of the PC, and makes the
- * backups that config.toml asks for. What it finds stands in the status; reading stops while there is no room.
+ * What the daemon does beside its docks: looks after the room on the disk, the clock of the PC and its own memory, and
+ * makes the backups that config.toml asks for. What it finds stands in the status; reading stops while there is no room.
  */
 import { existsSync, readdirSync } from 'node:fs';
 import { asFault, Fault } from '../core/fault.ts';
@@ -16,6 +16,7 @@ import {
   spaceLimits,
   spaceWarning,
 } from '../dock/guards/disk-space.ts';
+import { giveBackMemory } from '../dock/guards/give-back.ts';
 import { askTimeService, type PcClock } from '../dock/guards/time-service.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
 import { newestBackup } from '../store/backup-names.ts';
@@ -41,6 +42,9 @@ export interface Chores {
 const SPACE_MS = 30_000;
 const CLOCK_MS = 3_600_000;
 const BACKUP_MS = 60_000;
+const MEMORY_MS = 3_600_000;
+/** By then the start is over, and with it the listings of ports that it takes. */
+const FIRST_MEMORY_MS = 13_000;
 
 /** Starts the chores; the room on the disk is known when this resolves. */
 export async function startChores({ folder, config, now, log }: ChoreTools): Promise<Chores> {
@@ -84,7 +88,12 @@ export async function startChores({ folder, config, now, log }: ChoreTools): Pro
     }
   };
 
-  const chores = [every(SPACE_MS, lookAtSpace), every(CLOCK_MS, lookAtClock), every(BACKUP_MS, backUp)];
+  const chores = [
+    every(SPACE_MS, lookAtSpace),
+    every(CLOCK_MS, lookAtClock),
+    every(BACKUP_MS, backUp),
+    every(MEMORY_MS, giveBackMemory, FIRST_MEMORY_MS),
+  ];
   await lookAtSpace();
   return {
     guard() {
@@ -111,17 +120,24 @@ export async function startChores({ folder, config, now, log }: ChoreTools): Pro
   };
 }
 
-/** Does a piece of work now and again and again, never twice at once. The returned function ends it when it rests. */
-function every(ms: number, work: () => Promise<void>): () => Promise<void> {
+/**
+ * Does a piece of work again and again, never twice at once; now for the first time, or after `firstMs`. The returned
+ * function ends it when it rests.
+ */
+function every(ms: number, work: () => Promise<void>, firstMs = 0): () => Promise<void> {
   let timer: NodeJS.Timeout | undefined;
   let isOver = false;
-  let running: Promise<void>;
+  let running: Promise<void> | undefined;
+  const plan = (afterMs: number): void => {
+    timer = setTimeout(run, afterMs).unref();
+  };
   const run = (): void => {
     running = work().then(() => {
-      if (!isOver) timer = setTimeout(run, ms).unref();
+      if (!isOver) plan(ms);
     });
   };
-  run();
+  if (firstMs === 0) run();
+  else plan(firstMs);
   return async () => {
     isOver = true;
     clearTimeout(timer);

@@ -22,7 +22,7 @@ export interface PortWatch {
  */
 const SETTLED_MS = 10_000;
 /** After this long the list is made afresh in any case. */
-const TRUST_MS = 300_000;
+export const TRUST_MS = 300_000;
 /** Several docks may ask for a look at once: one is made for all. */
 const SOON_MS = 200;
 
