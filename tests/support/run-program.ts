@@ -21,6 +21,8 @@ export interface Program {
   run(...args: string[]): Promise<Ran>;
   /** Starts a command and gives the child process, for those that are stopped. */
   start(...args: string[]): ReturnType<typeof spawn>;
+  /** The same, as the first of a process group of its own: `killGroup` ends it with all that it started. */
+  startGroup(...args: string[]): ReturnType<typeof spawn>;
   /** Removes the data folder. */
   dispose(): void;
 }
@@ -29,15 +31,20 @@ export interface Program {
 export function makeProgram(env: Readonly<Record<string, string>> = {}): Program {
   if (!existsSync(PROGRAM)) throw new Error('The program is not built: run "npm run build" first, as npm test does.');
   const data = mkdtempSync(join(tmpdir(), 'tallydock-cli-'));
-  const start = (...args: string[]) =>
-    spawn(process.execPath, [PROGRAM, ...args], {
-      cwd: data,
-      env: { ...process.env, TALLYDOCK_DATA: data, TZ: 'UTC', LC_ALL: 'C', ...env },
-      stdio: ['ignore', 'pipe', 'pipe'],
-    });
+  const startAs =
+    (detached: boolean) =>
+    (...args: string[]) =>
+      spawn(process.execPath, [PROGRAM, ...args], {
+        cwd: data,
+        detached,
+        env: { ...process.env, TALLYDOCK_DATA: data, TZ: 'UTC', LC_ALL: 'C', ...env },
+        stdio: ['ignore', 'pipe', 'pipe'],
+      });
+  const start = startAs(false);
   return {
     data,
     start,
+    startGroup: startAs(process.platform !== 'win32'),
     run: (...args) =>
       new Promise((resolve, reject) => {
         const child = start(...args);
@@ -52,4 +59,15 @@ export function makeProgram(env: Readonly<Record<string, string>> = {}): Program
       }),
     dispose: () => rmSync(data, { recursive: true, force: true }),
   };
+}
+
+/** Kills a process that `startGroup` started without warning, with all that it started. Windows knows no groups: there it alone. */
+export function killGroup({ pid }: { readonly pid?: number | undefined }): void {
+  if (pid === undefined) return;
+  try {
+    process.kill(process.platform === 'win32' ? pid : -pid, 'SIGKILL');
+  } catch (thrown) {
+    // ESRCH: it has ended by itself.
+    if (!(thrown instanceof Error && 'code' in thrown && thrown.code === 'ESRCH')) throw thrown;
+  }
 }
