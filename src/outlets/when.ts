@@ -8,7 +8,7 @@ import type { Placement } from '../core/placement.ts';
 import type { Zone } from '../core/zone.ts';
 
 /** Bounds further apart than this make a span of a time, milliseconds. */
-export const WIDEST_POINT_MS = 600_000;
+const WIDEST_POINT_MS = 600_000;
 
 /** When a test was made, as far as it is known. */
 export type When =

@@ -35,13 +35,13 @@ export function transactionOf(
   return { resourceType: 'Bundle', type: 'transaction', entry: [...tellings].map(entryOf) };
 }
 
-function entryOf([fullUrl, { key, resource, manner }]: [string, Telling]): Json {
+function entryOf([fullUrl, { key, make, manner }]: [string, Telling]): Json {
   const search = searchFor(key);
   const request =
     manner === 'once'
       ? { method: 'POST', url: key.type, ifNoneExist: search }
       : { method: 'PUT', url: `${key.type}?${search}` };
-  return { fullUrl, resource, request };
+  return { fullUrl, resource: make(), request };
 }
 
 /** Cuts a batch, in its order, into pieces in which no reading stands twice. */

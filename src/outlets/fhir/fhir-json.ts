@@ -3,6 +3,10 @@
  * representation", primitive types), text holds no control characters, one resource is one line.
  */
 
+// No text that is sent holds a control character (`fhirText`), so this begins no other string.
+const MARK = '\u0000';
+const MARKED = /"\\u0000([^"]*)"/g;
+
 /** A decimal whose digits go out exactly as they stand. */
 export class Decimal {
   /** A JSON number as text. */
@@ -11,24 +15,18 @@ export class Decimal {
   constructor(digits: string) {
     this.digits = digits;
   }
+
+  /** For JSON.stringify alone: a marked text, from which `fhirJson` makes the number. */
+  toJSON(): string {
+    return MARK + this.digits;
+  }
 }
 
 /** Anything that can be written as FHIR JSON. Absent members (`undefined`) are left out. */
 export type Json = string | number | boolean | Decimal | readonly Json[] | { readonly [key: string]: Json | undefined };
 
 /** One line of JSON, without a line break at the end. */
-export function fhirJson(value: Json): string {
-  if (value instanceof Decimal) return value.digits;
-  if (typeof value !== 'object') return JSON.stringify(value);
-  if (isList(value)) return `[${value.map(fhirJson).join(',')}]`;
-  const members: string[] = [];
-  for (const [key, member] of Object.entries(value))
-    if (member !== undefined) members.push(`${JSON.stringify(key)}:${fhirJson(member)}`);
-  return `{${members.join(',')}}`;
-}
-
-// Array.isArray does not narrow readonly arrays.
-const isList = (value: Json): value is readonly Json[] => Array.isArray(value);
+export const fhirJson = (value: Json): string => JSON.stringify(value).replace(MARKED, '$1');
 
 /**
  * Text as a FHIR string or code may hold it: control characters and half characters become spaces, spaces in a row

@@ -109,10 +109,11 @@ export function fhirFileOutlet(settings: FhirFileSettings, deps: FhirFileDeps): 
 
 /** The lines of one delivery: its own resources, and of the shared ones those that were not told lately. */
 function linesOf({ reading }: Delivery, tellings: readonly Telling[], told: Recent): readonly string[] {
-  return tellings.flatMap(({ key, resource, isShared }) => {
+  return tellings.flatMap(({ key, make, isShared }) => {
     const id = uuidOf(key);
     if (isShared && told.has(id)) return [];
     if (isShared) told.add(id);
+    const resource = make();
     const tag = 'meta' in resource ? resource.meta.tag : undefined;
     const versionId = key.type === 'Observation' && !isShared ? String(reading.version) : undefined;
     const meta = tag || versionId ? { versionId, tag } : undefined;

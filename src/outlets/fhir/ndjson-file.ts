@@ -8,7 +8,7 @@ import { type FileHandle, open } from 'node:fs/promises';
 import { Fault } from '../../core/fault.ts';
 
 /** Bytes from the end of a file that are looked through. Far more than one batch, which is all that can come twice. */
-export const TAIL_BYTES = 4 * 1024 * 1024;
+const TAIL_BYTES = 4 * 1024 * 1024;
 
 const OURS = '{"resourceType":"';
 const LAST_LINE = '{"resourceType":"Provenance"';

@@ -57,7 +57,7 @@ export const toKey = (speaker: Speaker, key: ResourceKey): Reference => ({ refer
  * Withdrawn: entered-in-error. Provisional: preliminary. Settled: final where this outlet hears of the reading for the
  * first time or knew it as preliminary; corrected where it was believed to be another person's; else amended.
  */
-export function statusOf({ reading, before, isWithdrawn }: Delivery): ObservationStatus {
+function statusOf({ reading, before, isWithdrawn }: Delivery): ObservationStatus {
   if (isWithdrawn) return 'entered-in-error';
   if (reading.status === 'provisional') return 'preliminary';
   if (!before) return 'final';

@@ -21,7 +21,8 @@ import type { FhirResource, Provenance, Reference } from './resources.ts';
 /** One resource on its way. */
 export interface Telling {
   readonly key: ResourceKey;
-  readonly resource: FhirResource;
+  /** Made when it is asked for: most of what is shared has been told already. */
+  readonly make: () => FhirResource;
   /** `once`: left alone where the receiver has it. `newest`: takes the place of what the receiver has. */
   readonly manner: 'once' | 'newest';
   /** True for what many deliveries share. */
@@ -33,9 +34,9 @@ export function tellDelivery(delivery: Delivery, speaker: Speaker, now: Instant)
   const { reading, before, isWithdrawn } = delivery;
   const { systems, site } = speaker;
   const { lot, clock } = reading;
-  const shared = (key: ResourceKey, resource: FhirResource): Telling => ({
+  const shared = (key: ResourceKey, make: () => FhirResource): Telling => ({
     key,
-    resource,
+    make,
     manner: 'once',
     isShared: true,
   });
@@ -45,29 +46,26 @@ export function tellDelivery(delivery: Delivery, speaker: Speaker, now: Instant)
   const observations = observationsOf(delivery, speaker, now);
   const manner = before || isWithdrawn ? 'newest' : 'once';
   return [
-    shared(gatewayKey(systems, site), gatewayOf(systems, site)),
-    shared(meterKey(systems, reading.meter), meterOf(systems, reading)),
+    shared(gatewayKey(systems, site), () => gatewayOf(systems, site)),
+    shared(meterKey(systems, reading.meter), () => meterOf(systems, reading)),
     ...(lot === undefined
       ? []
       : [
-          shared(
-            stripsKey(systems, reading.meter, lot, reading.lotExpiry ?? ''),
+          shared(stripsKey(systems, reading.meter, lot, reading.lotExpiry ?? ''), () =>
             stripsOf(systems, { ...reading, lot }),
           ),
         ]),
-    ...(person ? [shared(patientKey(systems, person.id), patientOf(systems, person))] : []),
+    ...(person ? [shared(patientKey(systems, person.id), () => patientOf(systems, person))] : []),
     ...(clock && isShiftedByClock(delivery)
-      ? [shared(clockKey(systems, reading), clockStampOf(speaker, { ...reading, clock }))]
+      ? [shared(clockKey(systems, reading), () => clockStampOf(speaker, { ...reading, clock }))]
       : []),
-    ...observations.map(({ key, resource }): Telling => ({ key, resource, manner, isShared: false })),
+    ...observations.map(({ key, resource }): Telling => ({ key, make: () => resource, manner, isShared: false })),
     {
       key: provenanceKey(systems, delivery),
-      resource: provenanceOf(
-        delivery,
-        speaker,
-        now,
-        observations.map(({ key }) => toKey(speaker, key)),
-      ),
+      make: () => {
+        const targets = observations.map(({ key }) => toKey(speaker, key));
+        return provenanceOf(delivery, speaker, now, targets);
+      },
       manner: 'once',
       isShared: false,
     },

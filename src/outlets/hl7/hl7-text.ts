@@ -7,7 +7,7 @@ import type { Zone } from '../../core/zone.ts';
 import { localWithOffset, type Rounding } from '../when.ts';
 
 /** The delimiters, as MSH-1 and MSH-2 declare them. */
-export const FIELD = '|';
+const FIELD = '|';
 export const ENCODING = '^~\\&';
 
 const ESCAPES: Readonly<Record<string, string>> = {

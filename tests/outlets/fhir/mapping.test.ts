@@ -21,7 +21,7 @@ type Part = Record<string, unknown>;
 /** The resources of a delivery as a receiver reads them, in the order in which they are told. */
 function told(delivery: Delivery): { lines: string[]; resources: Part[] } {
   const speaker = { site: SITE, systems, refer: (key: Parameters<typeof uuidOf>[0]) => `${key.type}/${uuidOf(key)}` };
-  const lines = tellDelivery(delivery, speaker, NOW).map(({ resource }) => fhirJson(resource));
+  const lines = tellDelivery(delivery, speaker, NOW).map(({ make }) => fhirJson(make()));
   return { lines, resources: lines.map((line) => JSON.parse(line) as Part) };
 }
 
@@ -164,8 +164,8 @@ describe('one reading', () => {
 
   it('everything that is referred to is told before it is referred to', () => {
     const before = new Set<string>();
-    for (const { key, resource } of tellDelivery(first(), { site: SITE, systems, refer: inBundle }, NOW)) {
-      for (const [, url] of fhirJson(resource).matchAll(/"reference":"([^"]*)"/g)) expect(before).toContain(url);
+    for (const { key, make } of tellDelivery(first(), { site: SITE, systems, refer: inBundle }, NOW)) {
+      for (const [, url] of fhirJson(make()).matchAll(/"reference":"([^"]*)"/g)) expect(before).toContain(url);
       before.add(inBundle(key));
     }
   });

@@ -123,7 +123,7 @@ const value = fc.record({
 const zone = fc.constantFrom('Europe/Lisbon', 'Asia/Kathmandu', 'America/St_Johns', 'Pacific/Apia', 'UTC');
 
 /** Any reading at all, with nasty text wherever text can be. */
-export const anyReading: fc.Arbitrary<OutgoingReading> = fc
+const anyReading: fc.Arbitrary<OutgoingReading> = fc
   .record({
     id: fc.tuple(fc.nat(999), fc.nat(300)).map(([d, n]) => `D${d + 1}-${n + 1}` as ReadingId),
     version: fc.integer({ min: 1, max: 40 }),
