@@ -36,6 +36,8 @@ export interface Listener {
   readonly stored: Map<string, Hl7Message>;
   /** Behaviours for the next messages, in their order; then AA. */
   readonly next: Behaviour[];
+  /** Messages that it refuses for their content, by MSH-10. */
+  refuse: (controlId: string) => boolean;
   /** How many connections were made. */
   connections(): number;
   /** Closes the connections that are open, as a restart would. */
@@ -71,7 +73,7 @@ export async function mllpListener(tls?: TlsOptions): Promise<Listener> {
   function answer(socket: Socket, message: Hl7Message): void {
     const id = message.header.getField(10).toString();
     came.push(id);
-    const behaviour = next.shift() ?? { kind: 'ack', code: 'AA' };
+    const behaviour = next.shift() ?? { kind: 'ack', code: made.refuse(id) ? 'AE' : 'AA' };
     const say = (code: string, err = '', text = '', type = ''): void => {
       const ack = message.buildAck({ ackCode: 'AA' }).toString();
       const lines = ack.split('\r').map((line) => (line.startsWith('MSA|') ? `MSA|${code}|${id}|${text}` : line));
@@ -122,11 +124,12 @@ export async function mllpListener(tls?: TlsOptions): Promise<Listener> {
     for (const socket of sockets) socket.destroy();
     await Promise.all(gone);
   };
-  return {
+  const made: Listener = {
     port: (server.address() as AddressInfo).port,
     came,
     stored,
     next,
+    refuse: () => false,
     connections: () => connections,
     restart: drop,
     async close() {
@@ -135,4 +138,5 @@ export async function mllpListener(tls?: TlsOptions): Promise<Listener> {
       await closed;
     },
   };
+  return made;
 }
