@@ -3,27 +3,34 @@
  * builds, and runs every test on the sources and the built program. The last line counts: `N passed, N failed, N skipped`.
  */
 import { spawnSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
 import { check } from './check.mjs';
 import { build, ensurePackages, orEnd, runTool } from './steps.mjs';
 
-/** Tests use these where they are there: a pseudo-terminal that can be unplugged, and SQLite's own command line. */
+/** True where a program can be started. */
+const isThere = (tool, ask = '--version') => !spawnSync(tool, [ask], { stdio: 'ignore' }).error;
+
+/** Tests use these where they are there: the Debian package of each, and how to see whether it is installed. */
+const TEST_TOOLS = [
+  ['socat', () => isThere('socat', '-V')],
+  ['sqlite3', () => isThere('sqlite3', '-version')],
+  ['openssl', () => isThere('openssl', 'version')],
+  ['postgresql', () => isThere('initdb') || existsSync('/usr/lib/postgresql')],
+  ['chromium', () => process.env.CHROMIUM !== undefined || isThere('chromium')],
+];
+
 function ensureTestTools() {
   if (process.platform !== 'linux') return;
-  const missing = [
-    ['socat', '-V'],
-    ['sqlite3', '-version'],
-  ]
-    .filter(([tool, ask]) => spawnSync(tool, [ask]).error)
-    .map(([tool]) => tool);
+  const missing = TEST_TOOLS.filter(([, has]) => !has()).map(([name]) => name);
   if (missing.length === 0) return;
   if (process.getuid?.() === 0) {
-    console.log(`Installing ${missing.join(' and ')} for the tests ...`);
+    console.log(`Installing ${missing.join(', ')} for the tests ...`);
     const env = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' };
     const apt = (...args) =>
       spawnSync('apt-get', [...args], { env, stdio: ['ignore', 'ignore', 'inherit'] }).status === 0;
     if (apt('-q', 'update') && apt('-q', '-y', 'install', '--no-install-recommends', ...missing)) return;
   }
-  console.log(`Without ${missing.join(' and ')}: the tests go on with python3 in their place.`);
+  console.log(`Not installed: ${missing.join(', ')}. The tests that need them will fail, but for socat and sqlite3.`);
 }
 
 ensurePackages();

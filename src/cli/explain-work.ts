@@ -40,7 +40,7 @@ export function explain(id: string, options: ExplainOptions): Promise<void> {
     const decode = (part: Capture) => decodeCapture(part, profile);
     const raw = rawSpanOf(capture, decode, download.ordinal, reading.record.place);
     const toldIn = sightingsOf(store, profiles, reading.id).map((sighting) => sighting.download);
-    const placed = placeWhole(store, reading.meterNo, newestProfile(store, reading.meterNo, profiles));
+    const placed = placeWhole(store, reading.meterNo, newestProfile(store, reading.meterNo, profiles), reading.id);
     const gap = placed.gaps.find((g) => g.gap.tests.some((test) => test.id === reading.id));
     const account = gap && reading.placement ? accountOf(gap, reading.id, reading.placement) : undefined;
     const versions = store.placements.versions(reading.id);

@@ -24,6 +24,7 @@ const NAMES: Readonly<Record<IncidentKind, string>> = {
   'fast-drift': 'clock drifts too fast',
   'memory-wrapped': 'memory wrapped',
   'deleted-on-meter': 'deleted on the meter',
+  'identity-shared': 'two meters use one serial number',
 };
 
 /** A block for each: a sentence in a table column would push everything else off the screen. */

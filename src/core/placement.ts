@@ -24,7 +24,13 @@ export interface Placement {
   readonly flags: readonly string[];
 }
 
-export type IncidentKind = 'power-loss' | 'clock-changed' | 'fast-drift' | 'memory-wrapped' | 'deleted-on-meter';
+export type IncidentKind =
+  | 'power-loss'
+  | 'clock-changed'
+  | 'fast-drift'
+  | 'memory-wrapped'
+  | 'deleted-on-meter'
+  | 'identity-shared';
 
 export interface Incident {
   readonly kind: IncidentKind;

@@ -11,6 +11,8 @@ export type DownloadId = string & { readonly __brand: 'DownloadId' };
 
 /** A reading's id from where it was first seen. */
 export const readingId = (download: DownloadId, place: string): ReadingId => `${download}-${place}` as ReadingId;
+/** The download that a reading's id names. */
+export const downloadOf = (reading: ReadingId): DownloadId => reading.slice(0, reading.indexOf('-')) as DownloadId;
 /** A download's id from its capture's number in the store and its ordinal among the meters in that capture (from 0). */
 export const downloadId = (capture: number, ordinal: number): DownloadId =>
   `D${capture}${ordinal > 0 ? `.${ordinal + 1}` : ''}` as DownloadId;

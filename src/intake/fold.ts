@@ -12,11 +12,11 @@ import type { Download } from '../core/download.ts';
 import { Fault } from '../core/fault.ts';
 import { type DownloadId, type ReadingId, readingId, type TestRecord } from '../core/reading.ts';
 import { settle } from '../memory/settle.ts';
-import { EMPTY_MEMORY, type KnownTest, type MemoryState } from '../memory/state.ts';
+import { EMPTY_MEMORY, type KnownTest, type MemoryState, type SequenceItem } from '../memory/state.ts';
 import type { DownloadMoment, SettlingFacts } from '../store/downloads.ts';
 import type { NewIncident } from '../store/incidents.ts';
 import type { SettledReading } from '../store/readings.ts';
-import { positionsAfter } from './positions.ts';
+import { positionsIn } from './positions.ts';
 import { readingOf, testsByPlace } from './settled-reading.ts';
 import { factsOf, memoryIncidents } from './settling-facts.ts';
 
@@ -81,8 +81,12 @@ export function foldMeter(meterNo: number, downloads: readonly ArrivedDownload[]
       note(drafts, sighting.reading, added.get(sighting.reading), arrived, record, order);
     }
     for (const known of [...settled.added, ...settled.changed]) draftOf(drafts, known.id).known = known;
-    for (const [id, position] of positionsAfter(state, settled)) draftOf(drafts, id).position = position;
+    for (const [id, position] of positionsIn(settled.written)) draftOf(drafts, id).position = position;
     facts.set(arrived.id, factsOf(settled));
+    for (const { download, memory } of settled.relabelled) {
+      const earlier = facts.get(download);
+      if (earlier) facts.set(download, { ...earlier, memory });
+    }
     incidents.push(...memoryIncidents(state, settled, arrived.download, arrived.id));
     state = settled.state;
   }
@@ -137,13 +141,19 @@ function renamed(
     id: nameOf(known.id),
     ...(known.conflictWith === undefined ? {} : { conflictWith: nameOf(known.conflictWith) }),
   });
+  const renameAll = (items: readonly SequenceItem[]): SequenceItem[] =>
+    items.map((item) => (item.kind === 'test' ? rename(item) : item));
   const readings = [...drafts.values()]
     .sort((a, b) => a.position - b.position)
     .map(({ known, position, earliest, first }) =>
       readingOf(meterNo, rename(known), position, first.download, earliest, first.record),
     );
   return {
-    state: { ...state, sequence: state.sequence.map((item) => (item.kind === 'test' ? rename(item) : item)) },
+    state: {
+      ...state,
+      sequence: renameAll(state.sequence),
+      ...(state.images ? { images: state.images.map((one) => ({ ...one, items: renameAll(one.items) })) } : {}),
+    },
     readings,
     facts: new Map([...facts].map(([id, f]) => [id, f.after === undefined ? f : { ...f, after: nameOf(f.after) }])),
     incidents,

@@ -13,6 +13,8 @@ import type { StoredMemory } from '../store/meter-states.ts';
 
 const Id = z.string().transform((text) => text as ReadingId);
 
+const Count = z.int().nonnegative();
+
 const Stamp = z.strictObject({ text: z.string(), wall: z.int().transform(wall), resolutionMs: z.int().positive() });
 
 const Record = z.strictObject({
@@ -42,27 +44,43 @@ const Known = z.strictObject({
   gone: z.enum(['deleted', 'overwritten', 'vanished']).exactOptional(),
   ringSlot: z.int().exactOptional(),
   conflictWith: Id.exactOptional(),
+  memory: Count.exactOptional(),
 });
 
 const Sequence = z.array(
   z.discriminatedUnion('kind', [
     Known,
-    z.strictObject({ kind: z.literal('gap'), atMost: z.int().nonnegative().exactOptional() }),
+    z.strictObject({ kind: z.literal('gap'), atMost: Count.exactOptional(), memory: Count.exactOptional() }),
+    z.strictObject({ kind: z.literal('past'), count: Count }),
   ]),
 );
 
+/** The tests as they are kept: a list; beside images of memories that vanished, an object. */
+const Tests = z.union([
+  Sequence.transform((sequence) => ({ sequence })),
+  z.strictObject({
+    sequence: Sequence,
+    images: z.array(z.strictObject({ memory: Count, from: Count, items: Sequence })),
+  }),
+]);
+
+const Last = z.strictObject({
+  download: z.string().transform((text) => text as DownloadId),
+  at: z.int().transform(instant),
+  complete: z.boolean(),
+  full: z.boolean(),
+  clock: z.strictObject({ shown: z.int().transform(wall), at: z.int().transform(instant) }).exactOptional(),
+});
+
+const Facts = { highestRun: z.int().exactOptional(), last: Last.exactOptional() };
+
 const Standing = z.strictObject({
-  retired: z.int().nonnegative(),
-  highestRun: z.int().exactOptional(),
-  last: z
-    .strictObject({
-      download: z.string().transform((text) => text as DownloadId),
-      at: z.int().transform(instant),
-      complete: z.boolean(),
-      full: z.boolean(),
-      clock: z.strictObject({ shown: z.int().transform(wall), at: z.int().transform(instant) }).exactOptional(),
-    })
-    .exactOptional(),
+  retired: Count,
+  ...Facts,
+  memory: Count.exactOptional(),
+  highestMemory: Count.exactOptional(),
+  others: z.array(z.strictObject({ memory: Count, ...Facts })).exactOptional(),
+  sharedAt: z.int().transform(instant).exactOptional(),
 });
 
 /** Name of the form of the sequence. A change of its fields takes a new name, so that old writing is checked again. */
@@ -70,9 +88,14 @@ const FORM = 'sequence 1\n';
 
 const sealOf = (sequence: string): string => createHash('sha256').update(FORM).update(sequence).digest('hex');
 
+type WithImages = Pick<MemoryState, 'sequence' | 'images'>;
+type OwnTests = MemoryState['sequence'] | WithImages;
+
+const ownTests = (raw: OwnTests): WithImages => ('sequence' in raw ? raw : { sequence: raw });
+
 /** A state as texts for the store. */
-export function writeMemoryState({ sequence, ...standing }: MemoryState): StoredMemory {
-  const text = JSON.stringify(sequence);
+export function writeMemoryState({ sequence, images, ...standing }: MemoryState): StoredMemory {
+  const text = JSON.stringify(images ? { sequence, images } : sequence);
   return { standing: JSON.stringify(standing), sequence: text, seal: sealOf(text) };
 }
 
@@ -80,8 +103,8 @@ export function writeMemoryState({ sequence, ...standing }: MemoryState): Stored
 export function readMemoryState({ standing, sequence, seal }: StoredMemory): MemoryState {
   try {
     const raw: unknown = JSON.parse(sequence);
-    const tests = seal === sealOf(sequence) ? (raw as MemoryState['sequence']) : Sequence.parse(raw);
-    return { ...Standing.parse(JSON.parse(standing)), sequence: tests };
+    const tests = seal === sealOf(sequence) ? ownTests(raw as OwnTests) : Tests.parse(raw);
+    return { ...Standing.parse(JSON.parse(standing)), ...tests };
   } catch (cause) {
     throw new Fault(
       'STORE_DAMAGED',

@@ -12,6 +12,7 @@ import type { Store } from '../store/store.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import { arrangeHistory, habitsOf } from './clock-history.ts';
 import { readCheckpoints, type StoredCheckpoint, writeCheckpoints } from './clock-json.ts';
+import { readMemoryState } from './memory-json.ts';
 
 /** What settling a download changed. */
 export interface PlacingNews {
@@ -23,6 +24,8 @@ export interface PlacingNews {
   readonly added: readonly ReadingId[];
   /** True where the whole meter was settled again because the download came late: any reading may have changed. */
   readonly refolded: boolean;
+  /** True where several memories take turns under the meter's name: each has a clock of its own. */
+  readonly isShared: boolean;
 }
 
 /** How many checkpoints are kept: the next download starts at one of the last few; older ones serve late surprises. */
@@ -32,6 +35,10 @@ const GAPS_AGAIN = 2;
 
 /** Stores new placements of the meter's readings where they changed. Called inside the intake's transaction. */
 export function placeMeter(store: Store, news: PlacingNews): void {
+  if (news.isShared) {
+    placeEach(store, news);
+    return;
+  }
   const known = news.refolded ? [] : readCheckpoints(store.clock.get(news.meterNo) ?? '[]');
   const moved = Math.min(...positionsOf(store.db, news.added).values(), Number.POSITIVE_INFINITY);
   for (let back = GAPS_AGAIN; ; back = 2 * back + 1) {
@@ -48,6 +55,33 @@ export function placeMeter(store: Store, news: PlacingNews): void {
   }
 }
 
+/** Places each memory of a shared name by its own clock. Rare, so always from the beginning. */
+function placeEach(store: Store, news: PlacingNews): void {
+  const results = [...placeMemories(store, news.meterNo, news.profile).values()];
+  for (const result of results) keep(store, news, result, 0);
+  const incidents = results.flatMap((result) => result.incidents);
+  store.incidents.replace(news.meterNo, 'clock', incidents, 0);
+  store.clock.put(news.meterNo, writeCheckpoints([]));
+}
+
+/**
+ * The clock room's view of each memory that was told under a meter's name, by its number, in the order of numbers. A
+ * download that told no test is left out: nobody can say whose clock it showed.
+ */
+function placeMemories(store: Store, meterNo: number, profile: MeterProfile): Map<number, PlaceResult> {
+  const rows = clockHistory(store.db, meterNo);
+  const telling = rows.downloads.filter((d) => d.new + d.known > 0);
+  const results = new Map<number, PlaceResult>();
+  for (const memory of [...new Set(telling.map(numberOf))].sort((a, b) => a - b)) {
+    const tests = rows.tests.filter((row) => numberOf(row) === memory);
+    const downloads = telling.filter((row) => numberOf(row) === memory);
+    results.set(memory, place(arrangeHistory({ tests, downloads }, habitsOf(profile)).history));
+  }
+  return results;
+}
+
+const numberOf = ({ memory = 0 }: { readonly memory?: number }): number => memory;
+
 /** Runs the clock room over the meter's history from a checkpoint on, or over all of it. */
 function placeFrom(
   store: Store,
@@ -61,9 +95,17 @@ function placeFrom(
   return { result: place(history, start ? (checkpoint as Checkpoint) : undefined), positions };
 }
 
-/** The clock room's view of a meter's whole history: for `explain`, lists and pictures. */
-export function placeWhole(store: Store, meterNo: number, profile: MeterProfile): PlaceResult {
-  return placeFrom(store, { meterNo, profile }, undefined).result;
+/**
+ * The clock room's view of a meter's whole history, for `explain`, lists and pictures. Where two meters share the name,
+ * that of the memory which told a reading, or else which was told last.
+ */
+export function placeWhole(store: Store, meterNo: number, profile: MeterProfile, reading?: ReadingId): PlaceResult {
+  const stored = store.memory.get(meterNo);
+  const state = stored && readMemoryState(stored);
+  if (state?.sharedAt === undefined) return placeFrom(store, { meterNo, profile }, undefined).result;
+  const results = placeMemories(store, meterNo, profile);
+  const told = [...results.values()].find(({ tests }) => tests.some((test) => test.id === reading));
+  return told ?? results.get(state.memory ?? 0) ?? placeFrom(store, { meterNo, profile }, undefined).result;
 }
 
 const isSame = (a: Checkpoint['tight'] | undefined, b: Checkpoint['tight']): boolean =>

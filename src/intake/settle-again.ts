@@ -8,8 +8,16 @@ import { type ArrivedDownload, type Folded, foldMeter } from './fold.ts';
 import { writeMemoryState } from './memory-json.ts';
 import type { ProfileLibrary } from './profile-library.ts';
 
-/** Stores the late download and everything that it changes of the meter's readings, downloads and incidents. */
-export function settleAgain(store: Store, meter: StoredMeter, late: ArrivedDownload, profiles: ProfileLibrary): void {
+/**
+ * Stores the late download and everything that it changes of the meter's readings, downloads and incidents. Gives
+ * whether several memories take turns under the meter's name.
+ */
+export function settleAgain(
+  store: Store,
+  meter: StoredMeter,
+  late: ArrivedDownload,
+  profiles: ProfileLibrary,
+): { readonly isShared: boolean } {
   const { meterNo } = meter;
   const earlier = downloadsOfMeter(store, meter, profiles);
   const folded = foldMeter(meterNo, [...earlier, late]);
@@ -22,6 +30,7 @@ export function settleAgain(store: Store, meter: StoredMeter, late: ArrivedDownl
   replaceReadings(store, meterNo, folded);
   store.incidents.replace(meterNo, 'settling', folded.incidents);
   store.memory.put(meterNo, writeMemoryState(folded.state));
+  return { isShared: folded.state.sharedAt !== undefined };
 }
 
 /** Brings the stored readings of a meter to what the fold says; rows that are the same are left alone. */

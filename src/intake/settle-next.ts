@@ -8,21 +8,27 @@ import type { SettledReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
 import type { ArrivedDownload } from './fold.ts';
 import { readMemoryState, writeMemoryState } from './memory-json.ts';
-import { positionsAfter, positionsIn } from './positions.ts';
+import { positionsIn } from './positions.ts';
 import { readingOf, testsByPlace } from './settled-reading.ts';
 import { factsOf, memoryIncidents } from './settling-facts.ts';
 
-/**
- * Stores the download with its new readings, and what it changes of the known ones. Gives the readings whose times
- * have to be found: the new ones, and known ones whose stamp is told more fully now.
- */
-export function settleNext(store: Store, meter: StoredMeter, { id, moment, download }: ArrivedDownload): ReadingId[] {
+/** What placing must know of a download that was settled. */
+export interface SettledNext {
+  /** The readings whose times have to be found: new ones, and known ones whose stamp is told more fully now. */
+  readonly added: readonly ReadingId[];
+  /** True where several memories take turns under the meter's name. */
+  readonly isShared: boolean;
+}
+
+/** Stores the download with its new readings, and what it changes of the known ones. */
+export function settleNext(store: Store, meter: StoredMeter, { id, moment, download }: ArrivedDownload): SettledNext {
   const { meterNo } = meter;
   const stored = store.memory.get(meterNo);
   const before = stored ? readMemoryState(stored) : EMPTY_MEMORY;
   const settled = settle(before, download, id);
   store.downloads.add(id, moment, meterNo, download, factsOf(settled));
-  const positions = positionsAfter(before, settled);
+  for (const { download: earlier, memory } of settled.relabelled) store.downloads.relabel(earlier, memory);
+  const positions = positionsIn(settled.written);
   for (const reading of newReadings(meterNo, settled, positions, id, download)) store.readings.add(reading);
   const restamped = settled.changed.filter((known) => rewrite(store, known, positions)).map((known) => known.id);
   const old = positionsIn(before);
@@ -32,7 +38,8 @@ export function settleNext(store: Store, meter: StoredMeter, { id, moment, downl
   store.incidents.add(meterNo, 'settling', memoryIncidents(before, settled, download, id));
   store.memory.put(meterNo, writeMemoryState(settled.state));
   store.meters.refresh(meter, download);
-  return [...settled.added.map((known) => known.id), ...restamped];
+  const added = [...settled.added.map((known) => known.id), ...restamped];
+  return { added, isShared: settled.state.sharedAt !== undefined };
 }
 
 function newReadings(

@@ -13,11 +13,12 @@ export const factsOf = (settled: Settled): SettlingFacts => ({
   possiblyLost: settled.possiblyLost,
   runRestarted: settled.runRestarted,
   doubtful: settled.doubtful,
+  ...(settled.memory === 0 ? {} : { memory: settled.memory }),
   ...(settled.after === undefined ? {} : { after: settled.after }),
   ...(settled.mayPrecede === undefined ? {} : { mayPrecede: settled.mayPrecede }),
 });
 
-/** What a download tells of the memory: tests that may have been overwritten unread, tests deleted on the meter. */
+/** What a download tells of the memory: tests perhaps overwritten unread, tests deleted, a name that two meters share. */
 export function memoryIncidents(
   before: MemoryState,
   settled: Settled,
@@ -42,6 +43,17 @@ export function memoryIncidents(
       kind: 'deleted-on-meter',
       likelyCause: 'deleted by hand',
       explanation: `${deleted === 1 ? 'One test that was read before was' : `${deleted} tests that were read before were`} deleted on the meter; what was read is kept here.`,
+    });
+  if (settled.foundShared)
+    incidents.push({
+      ...span,
+      kind: 'identity-shared',
+      likelyCause: 'two meters with one serial number',
+      explanation:
+        'Two memories are told in turn under this serial number, so two meters use it, or an old memory was put back ' +
+        'into the meter. Their tests are kept apart and each is here once, but they wait for a person, since it is not ' +
+        'sure whose they are. Give one of the meters another serial number, or label both and read each on its own; ' +
+        'what was said before of tests deleted or lost on this meter may come from this.',
     });
   return incidents;
 }

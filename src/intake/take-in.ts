@@ -100,8 +100,8 @@ export function derive(
     const arrived = { id, moment, arrival, download };
     const news = { meterNo: meter.meterNo, download: id, profile };
     if (isLate) {
-      settleAgain(store, meter, arrived, profiles);
-      placeMeter(store, { ...news, added: [], refolded: true });
-    } else placeMeter(store, { ...news, added: settleNext(store, meter, arrived), refolded: false });
+      const { isShared } = settleAgain(store, meter, arrived, profiles);
+      placeMeter(store, { ...news, added: [], refolded: true, isShared });
+    } else placeMeter(store, { ...news, ...settleNext(store, meter, arrived), refolded: false });
   }
 }

@@ -21,7 +21,7 @@ export function align(question: Question): Explanation {
   const known = new Set(best.steps.flatMap((s) => (s.kind === 'match' ? [s.told] : [])));
   const kept = other.steps.map((s) => (s.kind === 'new' && known.has(s.told) ? { ...s, repeat: true } : s));
   const steps = markRepeats(question, relations, isEven ? kept : best.steps);
-  return { steps, doubtful: steps.some((s) => s.kind === 'new' && s.repeat) };
+  return { steps, doubtful: steps.some((s) => s.kind === 'new' && s.repeat), cost: best.cost };
 }
 
 const countMatches = (steps: readonly Step[]): number => steps.filter((s) => s.kind === 'match').length;

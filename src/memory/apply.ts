@@ -5,13 +5,11 @@
 import { type DownloadId, type ReadingId, readingId } from '../core/reading.ts';
 import { mergeRecord } from './merge.ts';
 import type { Sighting } from './same.ts';
-import type { Departure, KnownTest, MemoryState, SequenceGap, Settled } from './state.ts';
+import type { Departure, KnownTest, MemoryState, SequenceItem, Settled } from './state.ts';
 import type { Question, Step } from './steps.ts';
 
 /** Given to a reading that may be a known test told again: it is kept, and a person sees it. */
 export const PERHAPS_REPEAT = 'perhaps-repeat';
-
-type Item = KnownTest | SequenceGap;
 
 /** What the writer must know of the download besides its image. */
 export interface WriterFacts {
@@ -21,15 +19,21 @@ export interface WriterFacts {
   readonly provesOrder: boolean;
   /** How the known places that are no longer there went, by their index. */
   readonly departures: ReadonlyMap<number, Departure>;
+  /** The memory that was told, where two share the meter's name: new tests carry its number. */
+  readonly memory?: number;
+  /** Given to every new test. */
+  readonly flags: readonly string[];
 }
 
 /** Takes the steps of one explanation in order and holds what comes of them. */
 export class SequenceWriter {
-  readonly sequence: Item[] = [];
+  readonly sequence: SequenceItem[] = [];
   readonly sightings: Settled['sightings'][number][] = [];
   readonly added: KnownTest[] = [];
   readonly changed: KnownTest[] = [];
   readonly conflicts: Settled['conflicts'][number][] = [];
+  /** Tests that were thought to be in another memory than the one that told them. */
+  readonly borrowed: KnownTest[] = [];
   /** New tests that are newer than everything known before. */
   readonly newest: KnownTest[] = [];
   /** Indices in the sequence of tests that have another neighbour in front than before. */
@@ -95,7 +99,12 @@ export class SequenceWriter {
     const status = this.#facts.complete ? 'settled' : test.status;
     const ringSlot = test.ringSlot ?? told.ringSlot;
     this.sightings.push({ place: told.record.place, reading: test.id, isNew: false });
-    if (record === test.record && status === test.status && ringSlot === test.ringSlot) this.sequence.push(test);
+    if (this.#isForeign(test)) {
+      const { gone: _, ...rest } = test;
+      const here: KnownTest = { ...rest, record, status, ...this.#label() };
+      this.borrowed.push(here);
+      this.#change(ringSlot === undefined ? here : { ...here, ringSlot });
+    } else if (record === test.record && status === test.status && ringSlot === test.ringSlot) this.sequence.push(test);
     else this.#change({ ...test, record, status, ...(ringSlot === undefined ? {} : { ringSlot }) });
   }
 
@@ -123,7 +132,7 @@ export class SequenceWriter {
   #pass(known: number, kind: 'missing' | 'untold' | 'close'): void {
     const how = this.#facts.departures.get(known);
     for (const test of this.#claimants(known)) {
-      if (how) this.#change({ ...test, gone: how });
+      if (how && !this.#isForeign(test)) this.#change({ ...test, gone: how });
       else this.sequence.push(test);
     }
     const item = this.#question.known[known];
@@ -167,19 +176,30 @@ export class SequenceWriter {
 
   #gap(atMost: number | undefined): void {
     // Two gaps in one place are one: the later download knows best how many tests may sit there.
-    if (this.sequence.at(-1)?.kind === 'gap') this.sequence.pop();
-    this.sequence.push(atMost === undefined ? { kind: 'gap' } : { kind: 'gap', atMost });
+    const last = this.sequence.at(-1);
+    if (last?.kind === 'gap' && last.memory === this.#facts.memory) this.sequence.pop();
+    this.sequence.push({ kind: 'gap', ...(atMost === undefined ? {} : { atMost }), ...this.#label() });
+  }
+
+  #label(): { memory?: number } {
+    return this.#facts.memory === undefined ? {} : { memory: this.#facts.memory };
+  }
+
+  #isForeign(test: KnownTest): boolean {
+    return test.memory !== this.#facts.memory;
   }
 
   #add(told: Sighting, more: { repeat?: boolean; conflictWith?: ReadingId }): KnownTest {
     const { record, ringSlot } = told;
+    const flags = [...(more.repeat ? [PERHAPS_REPEAT] : []), ...this.#facts.flags];
     const test: KnownTest = {
       kind: 'test',
       id: readingId(this.#facts.download, record.place),
-      record: more.repeat ? { ...record, flags: [...record.flags, PERHAPS_REPEAT] } : record,
+      record: flags.length > 0 ? { ...record, flags: [...record.flags, ...flags] } : record,
       status: this.#facts.complete ? 'settled' : 'provisional',
       ...(ringSlot === undefined ? {} : { ringSlot }),
       ...(more.conflictWith === undefined ? {} : { conflictWith: more.conflictWith }),
+      ...this.#label(),
     };
     this.joints.add(this.sequence.length).add(this.sequence.length + 1);
     this.sequence.push(test);

@@ -24,6 +24,12 @@ export const REPEATED_STAMP = 8;
 export const REPEAT = 300;
 /** A test in the middle of what is known, where every place was told before: a memory does not do that. */
 export const NEW_IN_MIDDLE = 1000;
+/** Another meter uses the same name, or an older memory was put back: rarer than a deletion and a restart together. */
+export const OTHER_MEMORY = 35;
+/** One of the memories that are known to share a name is told after another: they take turns as they are docked. */
+export const MEMORY_IN_TURN = 2;
+/** Tests of a download that broke off were laid to another memory than theirs: likely enough, but not for nothing. */
+export const BORROWED = 5;
 
 /**
  * One place told twice with different content (a conflict), by what the two sightings still share. `weak`: one of

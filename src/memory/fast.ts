@@ -42,7 +42,7 @@ export function explainOrdinary({ known, sightings, overwritable, highestRun }: 
       steps.push({ kind: 'new', told: t, repeat: false });
     }
   }
-  return skipped + sightings.length < known.length ? undefined : { steps, doubtful: false };
+  return skipped + sightings.length < known.length ? undefined : { steps, doubtful: false, cost: 0 };
 }
 
 /** False where the key cannot be trusted or is there already. */

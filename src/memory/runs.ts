@@ -18,16 +18,19 @@ export function followRuns(
 
 /**
  * True where numbers are missing between two neighbours that became neighbours by this download (`joints`: the indices
- * of the later ones). `runBefore` is the number before the first item, where known. Gaps may still fill: they count not.
+ * of the later ones). `runBefore` is the number before the first item, where known. Gaps may still fill: they count not;
+ * nor do the tests of other memories than the one asked for.
  */
 export function runsMissing(
   sequence: MemoryState['sequence'],
   joints: ReadonlySet<number>,
   runBefore: number | undefined,
+  memory: number,
 ): boolean {
   let previous = runBefore;
   let rivalOf: string | undefined;
   for (const [at, item] of sequence.entries()) {
+    if (item.kind === 'past' || (item.memory ?? memory) !== memory) continue;
     if (item.kind === 'gap') {
       previous = undefined;
       continue;

@@ -2,70 +2,83 @@
  * Settling: which of the tests that a download told are known already, which are new and where in the lifetime
  * sequence of the meter they belong. A pure fold over the downloads of one meter in the order of their time; no clock,
  * no randomness. An image is a part of what is still in the memory, then what is new; the cheapest explanation of it
- * by what can happen to a memory counts (see costs.ts).
+ * by what can happen to a memory counts (see costs.ts). Two meters may say one name: see which-memory.ts.
  */
 import type { Download, ImageItem } from '../core/download.ts';
-import type { DownloadId, TestRecord } from '../core/reading.ts';
-import { align } from './align.ts';
+import type { DownloadId } from '../core/reading.ts';
 import { SequenceWriter } from './apply.ts';
-import { departuresOf, isFull, overwritableIn } from './departures.ts';
-import { explainOrdinary } from './fast.ts';
-import { clockAfter, clockEvidence } from './last-clock.ts';
+import { departuresOf, isFull } from './departures.ts';
+import { clockAfter } from './last-clock.ts';
+import { sightingOf } from './question.ts';
 import { followRuns, runsMissing } from './runs.ts';
-import type { Sighting } from './same.ts';
+import { IDENTITY_SHARED, isHeld, markShared, numbersOf, relabelled, setAside, turnTo } from './sharing.ts';
 import { shorten } from './shorten.ts';
-import { standingOf } from './standing.ts';
 import type { Departure, KnownTest, MemoryState, Settled } from './state.ts';
-import type { Question } from './steps.ts';
+import { whichMemory } from './which-memory.ts';
 
 /** Settles one download. Pure: the same state and download always give the same result. */
 export function settle(state: MemoryState, download: Download, id: DownloadId): Settled {
-  const question = askOf(state, download);
-  const explanation = explainOrdinary(question) ?? align(question);
+  const { before, question, explanation, foundShared } = turnTo(state, whichMemory(state, download), download);
+  const { memory = 0, highestRun: _, last: __, ...names } = before;
   const provesOrder = download.complete || !ORDER_IN_DOUBT.has(download.cut ?? '');
   const departures = provesOrder ? departuresOf(download, question, explanation.steps) : new Map<number, Departure>();
-  const writer = new SequenceWriter(state.sequence, question, {
+  const writer = new SequenceWriter(before.sequence, question, {
     download: id,
     complete: download.complete,
     provesOrder,
     departures,
+    ...(before.sharedAt === undefined ? {} : { memory }),
+    flags: isHeld(before, download.at) ? [IDENTITY_SHARED] : [],
   });
   for (const step of explanation.steps) writer.take(step);
   writer.end();
-  const after = writer.sequence.findLast((item) => item.kind === 'test');
+  const after = writer.sequence.findLast((item) => item.kind === 'test' && (item.memory ?? memory) === memory);
   for (const test of download.fresh) writer.append(sightingOf(test, download));
+  const told = foundShared ? markShared(writer.sequence) : { sequence: writer.sequence, marked: [] };
 
-  const runs = followRuns(state.highestRun, writer.newest);
-  const short = shorten(state.retired, writer.sequence, download.capacity);
-  const outlived = new Map(short.outlived.map((test) => [test.id, test]));
-  const changed = writer.changed.map((test) => outlived.get(test.id) ?? test);
-  const changedIds = new Set(changed.map((test) => test.id));
-  changed.push(...short.outlived.filter((test) => !changedIds.has(test.id)));
+  const runs = followRuns(before.highestRun, writer.newest);
+  const short = shorten(before.retired, told.sequence, download.capacity, { told: memory, others: numbersOf(before) });
+  const changed = new Map([...writer.changed, ...told.marked, ...short.outlived].map((test) => [test.id, test]));
+  const left = new Set([...writer.changed, ...short.outlived].flatMap((test) => (test.gone ? [test.id] : [])));
+  const vanished = [...changed.values()].flatMap((test) =>
+    test.gone && left.has(test.id) ? [{ reading: test.id, how: test.gone }] : [],
+  );
   const fresh = writer.sightings.filter((s) => s.isNew).length;
   const clock = clockAfter(download);
   const mayPrecede = untoldAtEnd(download, question.told);
-  const runBefore = state.sequence.some((item) => item.kind === 'test') ? undefined : state.highestRun;
-  return {
-    state: {
-      retired: short.retired,
-      sequence: short.sequence,
-      ...(runs.highestRun === undefined ? {} : { highestRun: runs.highestRun }),
-      last: {
-        download: id,
-        at: download.at,
-        complete: download.complete,
-        full: isFull(download, download.fresh.length),
-        ...(clock ? { clock } : {}),
-      },
+  const ours = before.sequence.filter((item) => item.kind === 'test' && (item.memory ?? memory) === memory);
+  const runBefore = ours.length > 0 ? undefined : before.highestRun;
+  const plain: MemoryState = {
+    ...names,
+    retired: short.retired,
+    sequence: short.sequence,
+    ...(before.memory === undefined ? {} : { memory }),
+    ...(runs.highestRun === undefined ? {} : { highestRun: runs.highestRun }),
+    last: {
+      download: id,
+      at: download.at,
+      complete: download.complete,
+      full: isFull(download, download.fresh.length),
+      ...(clock ? { clock } : {}),
     },
+  };
+  const next = setAside(before, plain, new Set(vanished.map((test) => test.reading)));
+  const number = next.memory ?? 0;
+  return {
+    state: next,
+    written: { retired: before.retired, sequence: told.sequence },
+    memory: number,
+    relabelled: relabelled(id, writer, next !== plain, number),
+    foundShared,
     sightings: writer.sightings,
     added: writer.added,
-    changed,
-    vanished: changed.flatMap((test) => (test.gone ? [{ reading: test.id, how: test.gone }] : [])),
+    changed: [...changed.values()],
+    vanished,
     conflicts: writer.conflicts,
     known: writer.sightings.length - fresh,
     fresh,
-    possiblyLost: lostUnread(state, download, writer) || runsMissing(writer.sequence, writer.joints, runBefore),
+    possiblyLost:
+      lostUnread(before, download, writer) || runsMissing(writer.sequence, writer.joints, runBefore, memory),
     runRestarted: runs.restarted,
     doubtful: explanation.doubtful,
     ...(after?.kind === 'test' ? { after: after.id } : {}),
@@ -76,29 +89,6 @@ export function settle(state: MemoryState, download: Download, id: DownloadId): 
 /** Cuts after which what was told need not be the memory without holes, or not of one meter. */
 const ORDER_IN_DOUBT: ReadonlySet<string> = new Set(['count-differs', 'proof-differs', 'identity-doubtful']);
 
-/** A download that broke off before it told anything says nothing of the memory: all of it is a hole. */
-const imageOf = ({ complete, image }: Download): readonly ImageItem[] =>
-  complete || image.length > 0 ? image : [{ kind: 'hole' }];
-
-const sightingOf = (record: TestRecord, { order, protocol }: Download): Sighting =>
-  order === 'ring' && protocol === 'line' && record.slot !== undefined ? { record, ringSlot: record.slot } : { record };
-
-function askOf(state: MemoryState, download: Download): Question {
-  const known = standingOf(state);
-  const told = imageOf(download);
-  const sightings = told.map((item) => (item.kind === 'test' ? sightingOf(item.test, download) : undefined));
-  const overwritable = overwritableIn(download, { known, sightings });
-  return {
-    known,
-    told,
-    sightings,
-    weak: download.protocol === 'astm',
-    ...(overwritable === undefined ? {} : { overwritable }),
-    ...(state.highestRun === undefined ? {} : { highestRun: state.highestRun }),
-    clock: clockEvidence(download, state.last?.clock),
-  };
-}
-
 /** How many untold tests may be newer than the newest told one; undefined if nobody knows. */
 function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | undefined {
   const last = told.at(-1);
@@ -107,6 +97,12 @@ function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | u
   return last.atMost ?? (download.held === undefined ? undefined : Math.max(0, download.held - tests));
 }
 
+/** The tests of a memory that may still be in it. */
+const standingTests = (sequence: MemoryState['sequence'], memory = 0): KnownTest[] =>
+  sequence.filter(
+    (item): item is KnownTest => item.kind === 'test' && !item.gone && (item.memory ?? memory) === memory,
+  );
+
 /**
  * The memory was full and not even the oldest test in it is known from before, so tests may have been overwritten
  * unread. (Without cut downloads this is the same as that nothing in it is known: what is new comes last.)
@@ -114,7 +110,7 @@ function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | u
 function lostUnread(state: MemoryState, download: Download, { sequence, added }: SequenceWriter): boolean {
   if (!isFull(download) && !mayBeFull(state, download)) return false;
   const isNew = new Set<string>(added.map((test) => test.id));
-  const there = sequence.filter((item): item is KnownTest => item.kind === 'test' && !item.gone);
+  const there = standingTests(sequence, state.memory);
   if (!download.complete) return there.every((test) => isNew.has(test.id));
   const oldest = there[0];
   return oldest !== undefined && isNew.has(oldest.id);
@@ -126,6 +122,6 @@ function lostUnread(state: MemoryState, download: Download, { sequence, added }:
  */
 function mayBeFull(state: MemoryState, { capacity, held, complete }: Download): boolean {
   if (capacity !== undefined || held === undefined || !complete) return false;
-  const before = state.sequence.filter((item) => item.kind === 'test' && !item.gone).length;
+  const before = standingTests(state.sequence, state.memory).length;
   return before > 0 && held >= before;
 }

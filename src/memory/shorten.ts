@@ -1,7 +1,9 @@
 /**
- * Keeps the state of a meter small: what can no longer be in the memory is taken off the old end of the sequence.
+ * Keeps the state of a meter small: what can no longer be in the memory is taken off the old end of the sequence. Where
+ * other memories share the name, what they hold stays.
  */
-import type { KnownTest, MemoryState } from './state.ts';
+import type { KnownTest, MemoryState, SequenceItem } from './state.ts';
+import { pushPast } from './unite.ts';
 
 /** Where the capacity is not known, as many tests are kept as no handheld meter holds. */
 const MOST_HELD = 2000;
@@ -15,26 +17,50 @@ export interface Shortened {
   readonly outlived: readonly KnownTest[];
 }
 
-/** Gives up tests that far too many newer ones follow, then retires those at the old end that are gone. */
-export function shorten(retired: number, sequence: MemoryState['sequence'], capacity: number | undefined): Shortened {
+/** The memory that was just told, and those that are remembered beside it. */
+export interface Memories {
+  readonly told: number;
+  readonly others: ReadonlySet<number>;
+}
+
+/**
+ * Gives up tests of the told memory that far too many newer ones follow, then retires those at its old end that are
+ * gone, and all of memories that are no longer remembered.
+ */
+export function shorten(
+  retired: number,
+  sequence: MemoryState['sequence'],
+  capacity: number | undefined,
+  { told, others }: Memories,
+): Shortened {
   const most = capacity === undefined ? MOST_HELD : capacity * SPARE;
+  const numberOf = (item: SequenceItem): number => (item.kind === 'past' ? told : (item.memory ?? told));
   let alive = 0;
   let from = sequence.length;
   while (from > 0 && alive < most) {
     const item = sequence[from - 1];
-    if (item?.kind === 'test' && !item.gone) alive++;
+    if (item?.kind === 'test' && !item.gone && numberOf(item) === told) alive++;
     from--;
   }
   const outlived: KnownTest[] = [];
-  const kept: MemoryState['sequence'][number][] = [];
-  let gone = 0;
+  const kept: SequenceItem[] = [];
+  let isOldEnd = true;
   sequence.forEach((item, at) => {
-    if (at < from) {
-      if (item.kind === 'gap') return;
-      if (!item.gone) outlived.push({ ...item, gone: 'vanished' });
-      gone++;
-    } else if (kept.length === 0 && item.kind === 'test' && item.gone) gone++;
-    else kept.push(item);
+    if (item.kind === 'past') {
+      pushPast(kept, item.count);
+      return;
+    }
+    const isTold = numberOf(item) === told;
+    const isGivenUp = isTold ? at < from : !others.has(numberOf(item));
+    if (item.kind === 'test' && isGivenUp && !item.gone) outlived.push({ ...item, gone: 'vanished' });
+    if (isGivenUp || (isTold && isOldEnd && item.kind === 'test' && item.gone)) {
+      if (item.kind === 'test') pushPast(kept, 1);
+      return;
+    }
+    if (isTold) isOldEnd = false;
+    kept.push(item);
   });
-  return { retired: retired + gone, sequence: kept, outlived };
+  const [first] = kept;
+  if (first?.kind !== 'past') return { retired, sequence: kept, outlived };
+  return { retired: retired + first.count, sequence: kept.slice(1), outlived };
 }

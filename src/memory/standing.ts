@@ -5,6 +5,9 @@
  */
 import type { KnownTest, MemoryState, SequenceGap } from './state.ts';
 
+/** A test that another memory is thought to hold, but that may belong to the one that is asked for. */
+export type MayBorrow = (test: KnownTest) => boolean;
+
 /** A place in the memory; `tests` are its claimants, [from, to) their indices in the sequence. */
 export interface Place {
   readonly kind: 'place';
@@ -25,15 +28,31 @@ export type Standing = Place | OpenGap;
 
 const rivals = (a: KnownTest, b: KnownTest): boolean => a.conflictWith === b.id || b.conflictWith === a.id;
 
-/** What of the sequence still stands. Readings in conflict lie next to each other and become one place. */
-export function standingOf(state: MemoryState): Standing[] {
+const NOBODY: MayBorrow = () => false;
+
+/**
+ * What still stands of one memory. Readings in conflict lie next to each other and become one place. In front of what
+ * is borrowed there may be more that was never told.
+ */
+export function standingOf(
+  { sequence }: Pick<MemoryState, 'sequence'>,
+  memory: number,
+  mayBorrow = NOBODY,
+): Standing[] {
   const out: Standing[] = [];
-  state.sequence.forEach((item, at) => {
+  sequence.forEach((item, at) => {
+    if (item.kind === 'past') return;
+    const isOurs = (item.memory ?? memory) === memory;
     if (item.kind === 'gap') {
-      out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
+      if (isOurs) out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
       return;
     }
-    if (item.gone) return;
+    if (!isOurs) {
+      if (!mayBorrow(item)) return;
+      const before = out.at(-1);
+      const goesOn = before?.kind === 'place' && before.to === at && before.tests[0]?.memory === item.memory;
+      if (!goesOn && before?.kind !== 'gap') out.push({ kind: 'gap', gap: { kind: 'gap' }, from: at, to: at });
+    } else if (item.gone) return;
     const last = out.at(-1);
     if (last?.kind === 'place' && last.to === at && last.tests.some((test) => rivals(test, item)))
       out[out.length - 1] = { kind: 'place', tests: [...last.tests, item], from: last.from, to: at + 1 };

@@ -27,6 +27,8 @@ export interface Explanation {
   readonly steps: readonly Step[];
   /** Another explanation is as good, by which a test counted as new here would be known. */
   readonly doubtful: boolean;
+  /** What it costs, by costs.ts. */
+  readonly cost: number;
 }
 
 /** What an explanation has to explain. */

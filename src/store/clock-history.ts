@@ -19,6 +19,8 @@ export interface ClockTestRow {
   readonly earliestDownload: DownloadId;
   /** When that download ended: the test was made before. */
   readonly toldBy: Instant;
+  /** Number of the memory that told it; absent: 0. */
+  readonly memory?: number;
 }
 
 /** One download with what it proved of the clock. `after` and `mayPrecede` say where it stands among the tests. */
@@ -43,6 +45,7 @@ interface TestRow {
   loss_count: number | null;
   earliest_download: DownloadId;
   until: number;
+  memory: number;
 }
 
 const testOf = (r: TestRow): ClockTestRow => ({
@@ -53,6 +56,7 @@ const testOf = (r: TestRow): ClockTestRow => ({
   ...(r.loss_count === null ? {} : { lossCount: r.loss_count }),
   earliestDownload: r.earliest_download,
   toldBy: instant(r.until),
+  ...(r.memory === 0 ? {} : { memory: r.memory }),
 });
 
 /** Where to begin: at a download, behind the first `position` tests of the meter. */
@@ -66,7 +70,7 @@ export function clockHistory(db: Database, meterNo: number, start?: HistoryStart
   const downloads = makeDownloads(db);
   const tests = db
     .statement<TestRow>(
-      `SELECT r.reading_id, r.position, r.meter_time, r.wall, r.resolution_ms, r.loss_count, r.earliest_download, d.until
+      `SELECT r.reading_id, r.position, r.meter_time, r.wall, r.resolution_ms, r.loss_count, r.earliest_download, d.until, d.memory
         FROM reading r JOIN download d ON d.download_id = r.earliest_download
         WHERE r.meter_no = ? AND r.position >= ? ORDER BY r.position`,
     )

@@ -19,6 +19,8 @@ export interface SettlingFacts {
   readonly after?: ReadingId;
   /** How many of the tests that follow it may also have been made before; absent: unknown. */
   readonly mayPrecede?: number;
+  /** Number of the memory that it told, where several were told under the meter's name; absent: 0, the first. */
+  readonly memory?: number;
 }
 
 /** Where a download stands in time: by its beginning, then by the number of its capture, then within the capture. */
@@ -58,6 +60,8 @@ export interface Downloads {
   add(id: DownloadId, moment: DownloadMoment, meterNo: number, download: Download, facts: SettlingFacts): void;
   /** Replaces what settling said of a download. */
   resettle(id: DownloadId, facts: SettlingFacts): void;
+  /** Says that a download told another memory than was thought. */
+  relabel(id: DownloadId, memory: number): void;
   /** The moment of the meter's newest download in time. */
   newestMoment(meterNo: number): DownloadMoment | undefined;
   /** Of one meter, or of all; of one meter also only those from a download on. Oldest first. */
@@ -101,6 +105,7 @@ interface DownloadRow {
   doubtful: number;
   after_reading: ReadingId | null;
   may_precede: number | null;
+  memory: number;
 }
 
 interface EventRow {
@@ -144,6 +149,7 @@ const downloadOf = (r: DownloadRow): StoredDownload => ({
   doubtful: r.doubtful === 1,
   ...(r.after_reading === null ? {} : { after: r.after_reading }),
   ...(r.may_precede === null ? {} : { mayPrecede: r.may_precede }),
+  ...(r.memory === 0 ? {} : { memory: r.memory }),
 });
 
 const eventOf = (r: EventRow): ClockEvent => {
@@ -177,6 +183,7 @@ const factsBinding = (facts: SettlingFacts) => ({
   doubtful: truth(facts.doubtful),
   after: facts.after ?? null,
   precede: facts.mayPrecede ?? null,
+  memory: facts.memory ?? 0,
 });
 
 const SELECT = 'SELECT d.*, m.meter_id, m.model FROM download d JOIN meter m USING (meter_no)';
@@ -185,7 +192,7 @@ const SELECT = 'SELECT d.*, m.meter_id, m.model FROM download d JOIN meter m USI
 export function makeDownloads(db: Database): Downloads {
   const insert = db.statement(`INSERT INTO download VALUES (:id, :capture, :ordinal, :meter, :at, :until, :protocol,
     :profile, :zone, :port, :held, :loss, :reset, :complete, :cut, :bytes, :damaged, :retries, :duration, :off, :set,
-    :new, :known, :vanished, :lost, :restarted, :doubtful, :after, :precede)`);
+    :new, :known, :vanished, :lost, :restarted, :doubtful, :after, :precede, :memory)`);
   const insertEvent = db.statement(
     'INSERT INTO clock_event VALUES (:id, :n, :kind, :from, :to, :wall, :resolution, :outcome)',
   );
@@ -231,10 +238,11 @@ export function makeDownloads(db: Database): Downloads {
       void db
         .statement(
           `UPDATE download SET new_count = :new, known_count = :known, vanished = :vanished, possibly_lost = :lost,
-            run_restarted = :restarted, doubtful = :doubtful, after_reading = :after, may_precede = :precede
-            WHERE download_id = :id`,
+            run_restarted = :restarted, doubtful = :doubtful, after_reading = :after, may_precede = :precede,
+            memory = :memory WHERE download_id = :id`,
         )
         .run({ id, ...factsBinding(facts) }),
+    relabel: (id, memory) => void db.statement('UPDATE download SET memory = ? WHERE download_id = ?').run(memory, id),
     newestMoment(meterNo) {
       const row = db
         .statement<Pick<DownloadRow, 'at' | 'capture_no' | 'ordinal'>>(

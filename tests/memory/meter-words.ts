@@ -94,7 +94,7 @@ export function fold(...downloads: readonly Download[]): Story {
 }
 
 /** The ids in the sequence, oldest first, `…` for a gap. */
-export const order = (state: MemoryState): string[] => state.sequence.map((i) => (i.kind === 'gap' ? '…' : i.id));
+export const order = (state: MemoryState): string[] => state.sequence.map((i) => (i.kind === 'test' ? i.id : '…'));
 
 /** The tests in the sequence. */
 export const testsOf = (state: MemoryState): KnownTest[] =>

@@ -57,12 +57,15 @@ async function freePort(): Promise<number> {
   return address.port;
 }
 
-/** Makes a server and starts it. Whoever makes it disposes of it. */
-export async function makePostgres(extra: readonly string[] = []): Promise<PostgresServer> {
+/** Makes a server with these settings and starts it; `files` are given to its account. Whoever makes it disposes of it. */
+export async function makePostgres(
+  extra: readonly string[] = [],
+  files: readonly string[] = [],
+): Promise<PostgresServer> {
   const bin = programs();
   const as = account();
   const dir = mkdtempSync(join(tmpdir(), 'tallydock-pg-'));
-  if (as) chownSync(dir, as.uid, as.gid);
+  for (const path of as ? [dir, ...files] : []) chownSync(path, as?.uid ?? 0, as?.gid ?? 0);
   const data = join(dir, 'data');
   execFileSync(
     join(bin, 'initdb'),
