@@ -48,7 +48,7 @@ export function undoCommand(): Command {
   const command = new Command('undo')
     .description('Takes back what was decided last about a reading; the decision stays on record, marked.')
     .argument('<READING>', 'the reading')
-    .option('--reason <TEXT>', 'why', '');
+    .option('--reason <TEXT>', 'why it is taken back', '');
   return withRecordOptions(command)
     .addHelpText('after', '\nExample:\n  tallydock undo D17-3 --reason "wrong line"')
     .action(async (id: string, options) => (await work()).undoLast(id, options));
