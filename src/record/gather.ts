@@ -6,7 +6,8 @@ import { type ControlHistory, controlHistory, wasOutOfControl } from '../clinic/
 import { judge } from '../clinic/course/standing.ts';
 import type { CoursePoint, Target, TimeSpan } from '../clinic/facts.ts';
 import type { HoldFacts } from '../clinic/holds/hold.ts';
-import { isExpired } from '../clinic/lots/expiry.ts';
+import { inrFitsPt } from '../clinic/lots/inr-fit.ts';
+import { lotState } from '../clinic/lots/strip-lot.ts';
 import { type HandSpan, type Person, type Whose, whose } from '../clinic/people/whose.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
@@ -122,9 +123,18 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
 
   const lotStateOf = ({ record, zone }: ListedReading, at: Instant | undefined): HoldFacts['lotState'] => {
     const registered = record.lot === undefined ? undefined : lots(record.lot);
-    const expiry = record.lotExpiry ?? registered?.expiry;
-    if (expiry !== undefined && at !== undefined && isExpired(expiry, localDateIn(zone)(at))) return 'expired';
-    return registered ? 'good' : 'unknown';
+    if (at === undefined) return registered ? 'good' : 'unknown';
+    return lotState(registered, localDateIn(zone)(at), record.lotExpiry);
+  };
+
+  /** A sentence where INR and PT of one test do not fit each other by the lot's figures. */
+  const disagreementOf = ({ record }: ListedReading): string | undefined => {
+    const { isi, mnpt } = (record.lot === undefined ? undefined : lots(record.lot)) ?? {};
+    const inr = record.values.find((v) => v.analyte === 'INR')?.value;
+    const pt = record.values.find((v) => v.analyte === 'PT')?.value;
+    if (isi === undefined || mnpt === undefined || inr === undefined || pt === undefined) return undefined;
+    const fit = inrFitsPt({ inr, pt, isi, mnpt });
+    return fit.kind === 'does-not-fit' ? fit.sentence : undefined;
   };
 
   return {
@@ -141,6 +151,7 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
       const isClinical = record.kind === 'patient' && time !== undefined && value !== undefined;
       const standing = isClinical ? standingOf(reading.id, time, leading, isTargeted ? known : [], policy) : undefined;
       const out = outOfControl(reading, time);
+      const disagreement = disagreementOf(reading);
       const level = decisions.findLast((d) => d.kind === 'level');
       const course =
         isClinical && patientNo !== undefined && analyte !== undefined ? courseBefore(patientNo, analyte, time.at) : [];
@@ -160,6 +171,7 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
           lotState: lotStateOf(reading, time?.at),
           isRegisterUsed,
           course,
+          ...(disagreement === undefined ? {} : { disagreement }),
           ...(out === undefined ? {} : { outOfControl: out }),
         },
       };

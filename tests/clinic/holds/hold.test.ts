@@ -1,0 +1,97 @@
+import { describe, expect, it } from 'vitest';
+import { HOLD_CODES, type HoldCode, type HoldFacts, holdsOf } from '../../../src/clinic/holds/hold.ts';
+import { HOLD_LIMITS } from '../../../src/clinic/rules/hold-limits.ts';
+import { instant } from '../../../src/core/instant.ts';
+
+const HOUR = 3_600_000;
+const T0 = Date.UTC(2026, 2, 2, 9);
+const PERSON = { patientNo: 1, id: 'ALDER-017' };
+const GOOD: HoldFacts = {
+  kind: 'patient',
+  flags: [],
+  values: [{ analyte: 'INR', value: '2.5', unit: '{INR}' }],
+  placement: {
+    takenAt: instant(T0),
+    earliest: instant(T0 - HOUR),
+    latest: instant(T0 + HOUR),
+    basis: 'interpolated',
+    reason: '',
+    flags: [],
+  },
+  whose: { kind: 'known', person: PERSON, basis: 'lent' },
+  lot: '4471903',
+  lotState: 'good',
+  isRegisterUsed: true,
+  course: [2.4, 2.6, 2.5],
+};
+const inr = (value: string): Partial<HoldFacts> => ({ values: [{ analyte: 'INR', value, unit: '{INR}' }] });
+const wide = (hours: number): Partial<HoldFacts> => ({
+  placement: { latest: instant(T0 + hours * HOUR), earliest: instant(T0), basis: 'bounded', reason: '', flags: [] },
+});
+const codes = (change: Partial<HoldFacts>): HoldCode[] =>
+  holdsOf({ ...GOOD, ...change }, HOLD_LIMITS).map((h) => h.code);
+
+/** Each reason once, with what brings it about, and with what just does not. */
+const CASES: readonly (readonly [HoldCode, Partial<HoldFacts>, Partial<HoldFacts>])[] = [
+  ['conflict', { flags: ['conflict'] }, { flags: ['lo'] }],
+  ['conflict', { flags: ['readings-differ'] }, {}],
+  ['identity-shared', { flags: ['identity-shared'] }, {}],
+  ['value-unreadable', { flags: ['value-unreadable'] }, {}],
+  ['read-once', { flags: ['single-read'] }, {}],
+  ['person-unknown', { whose: { kind: 'unknown', sentence: 'x' } }, { whose: { kind: 'nobody' } }],
+  ['person-unconfirmed', { whose: { kind: 'proposed', person: PERSON, sentence: 'x' } }, {}],
+  ['person-doubtful', { whose: { kind: 'doubtful', sentence: 'x' } }, {}],
+  ['time-displayed', { placement: { basis: 'displayed', reason: '', flags: [] } }, {}],
+  ['time-wide', wide(24.1), wide(24)],
+  ['time-wide', { placement: { latest: instant(T0), basis: 'bounded', reason: '', flags: [] } }, {}],
+  ['off-scale', inr('>8.0'), inr('2.6')],
+  ['off-scale', { flags: ['rng'] }, {}],
+  ['implausible', inr('15.1'), { ...inr('15.0'), course: [] }],
+  ['implausible', inr('0.4'), { ...inr('0.5'), course: [] }],
+  ['values-disagree', { disagreement: 'x' }, {}],
+  ['off-course', inr('4.6'), inr('4.4')],
+  ['off-course', inr('1.2'), inr('1.4')],
+  ['lot-missing', { lot: undefined } as unknown as Partial<HoldFacts>, { isRegisterUsed: false }],
+  ['lot-unknown', { lotState: 'unknown' }, { lotState: 'unknown', isRegisterUsed: false }],
+  ['lot-expired', { lotState: 'expired', isRegisterUsed: false }, {}],
+  ['control-failed', { outOfControl: 'x' }, {}],
+];
+
+describe('what a reading waits for', () => {
+  it('is nothing where all is well', () => {
+    expect(codes({})).toEqual([]);
+  });
+
+  it.each(CASES)('%s', (code, facts, harmless) => {
+    expect(codes(facts)).toContain(code);
+    expect(codes(harmless)).toEqual([]);
+    const { sentence = '' } = holdsOf({ ...GOOD, ...facts }, HOLD_LIMITS).find((h) => h.code === code) ?? {};
+    expect(sentence.length).toBeGreaterThan(0);
+  });
+
+  it('has a case here for every reason that there is', () => {
+    expect(new Set(CASES.map(([code]) => code))).toEqual(new Set(HOLD_CODES));
+  });
+
+  it('needs three values before one can be far from the course', () => {
+    expect(codes({ ...inr('4.6'), course: [2.4, 2.5] })).toEqual([]);
+  });
+
+  it('is only what contradicts itself, where nobody is registered', () => {
+    const { whose: _, ...nobody } = GOOD;
+    const bad = { ...nobody, ...inr('>8.0'), ...wide(999), lotState: 'expired' as const };
+    expect(holdsOf(bad, HOLD_LIMITS)).toEqual([]);
+    expect(holdsOf({ ...bad, flags: ['conflict'] }, HOLD_LIMITS).map((h) => h.code)).toEqual(['conflict']);
+  });
+
+  it('asks of a control test neither whose it is nor about its value', () => {
+    const all = {
+      kind: 'control' as const,
+      whose: { kind: 'nobody' as const },
+      ...inr('>8.0'),
+      lotState: 'expired' as const,
+    };
+    expect(codes(all)).toEqual([]);
+    expect(codes({ ...all, ...wide(99) })).toEqual(['time-wide']);
+  });
+});

@@ -1,0 +1,43 @@
+import { describe, expect, it } from 'vitest';
+import { type CheckScheme, passesCheck } from '../../../src/clinic/people/check-digit.ts';
+
+const SCHEMES = ['luhn', 'mod11-10', 'mod97-10'] as const;
+const GOOD: Record<(typeof SCHEMES)[number], string> = {
+  luhn: '79927398713',
+  'mod11-10': 'ALDER-07945',
+  'mod97-10': '79444',
+};
+
+describe('check digits', () => {
+  it.each(SCHEMES)('%s finds every single digit that was keyed wrongly', (scheme) => {
+    const id = GOOD[scheme];
+    for (const [i, digit] of [...id].entries()) {
+      if (digit < '0' || digit > '9') continue;
+      for (let other = 0; other <= 9; other++)
+        expect(passesCheck(`${id.slice(0, i)}${other}${id.slice(i + 1)}`, scheme), `${i} ${other}`).toBe(
+          String(other) === digit,
+        );
+    }
+  });
+
+  it('mod97-10 finds every two neighbours exchanged', () => {
+    const id = '1234567';
+    const check = 98 - (Number(`${id}00`) % 97);
+    const whole = `${id}${String(check).padStart(2, '0')}`;
+    expect(passesCheck(whole, 'mod97-10')).toBe(true);
+    for (let i = 0; i + 1 < whole.length; i++) {
+      const swapped = `${whole.slice(0, i)}${whole[i + 1]}${whole[i]}${whole.slice(i + 2)}`;
+      expect(passesCheck(swapped, 'mod97-10'), swapped).toBe(swapped === whole);
+    }
+  });
+
+  it.each<[CheckScheme, string]>([
+    ['none', '79927398713'],
+    ['luhn', ''],
+    ['luhn', '0'],
+    ['mod97-10', '01'],
+    ['mod11-10', 'ALDER'],
+  ])('under %s, "%s" passes nothing: there is nothing to pass', (scheme, id) => {
+    expect(passesCheck(id, scheme)).toBe(false);
+  });
+});

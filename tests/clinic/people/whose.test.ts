@@ -1,0 +1,83 @@
+import { describe, expect, it } from 'vitest';
+import { type Person, type WhoseFacts, whose } from '../../../src/clinic/people/whose.ts';
+import { instant } from '../../../src/core/instant.ts';
+
+const ANA: Person = { patientNo: 1, id: 'ALDER-07945' };
+const BEN: Person = { patientNo: 2, id: 'ALDER-018' };
+const at = (hour: number) => instant(Date.UTC(2026, 2, 2, hour));
+const made = (from: number, to: number, rest: Partial<WhoseFacts> = {}): WhoseFacts => ({
+  earliest: at(from),
+  latest: at(to),
+  at: at((from + to) / 2),
+  lends: [],
+  expected: [],
+  ...rest,
+});
+
+describe('whose a reading is', () => {
+  it('is the person’s who had the meter for the whole time in which it may have been made', () => {
+    const lends = [{ person: ANA, from: at(8), to: at(12) }];
+    expect(whose(made(8, 11, { lends }), 'none')).toEqual({ kind: 'known', person: ANA, basis: 'lent' });
+  });
+
+  it.each([
+    ['before the meter was lent', 7, 9],
+    ['after it came back', 11, 13],
+    ['at the very moment at which it came back', 11, 12],
+  ])('is doubtful where it may have been made %s', (_, from, to) => {
+    const lends = [{ person: ANA, from: at(8), to: at(12) }];
+    const found = whose(made(from, to, { lends }), 'none');
+    expect(found.kind).toBe('doubtful');
+    expect('sentence' in found && found.sentence).toContain('changed hands');
+  });
+
+  it('is doubtful between two people, and names both', () => {
+    const lends = [
+      { person: ANA, from: at(8), to: at(12) },
+      { person: BEN, from: at(12) },
+    ];
+    const found = whose(made(11, 13, { lends }), 'none');
+    expect('sentence' in found && found.sentence).toContain('ALDER-07945 and ALDER-018');
+  });
+
+  it('is doubtful where a bound is open and the meter was lent to one person only for a while', () => {
+    const { earliest: _, ...open } = made(9, 10, { lends: [{ person: ANA, from: at(8) }] });
+    expect(whose(open, 'none').kind).toBe('doubtful');
+  });
+
+  it('is doubtful where another person’s id was keyed into a lent meter', () => {
+    const lends = [{ person: ANA, from: at(8) }];
+    expect(whose(made(9, 10, { lends, keyed: { id: BEN.id, person: BEN } }), 'luhn').kind).toBe('doubtful');
+    expect(whose(made(9, 10, { lends, keyed: { id: ANA.id, person: ANA } }), 'luhn').kind).toBe('known');
+  });
+
+  it('on a shared meter goes by the id keyed in only where that passes its check', () => {
+    const keyed = { id: ANA.id, person: ANA };
+    expect(whose(made(9, 10, { keyed }), 'mod11-10')).toEqual({ kind: 'known', person: ANA, basis: 'keyed' });
+    expect(whose(made(9, 10, { keyed }), 'none')).toMatchObject({ kind: 'proposed', person: ANA });
+    expect(whose(made(9, 10, { keyed }), 'luhn')).toMatchObject({ kind: 'proposed', person: ANA });
+  });
+
+  it('is proposed by the nearest appointment where no id of ours was keyed in, and never taken from it', () => {
+    expect(whose(made(9, 10, { expected: [BEN, ANA] }), 'none')).toMatchObject({ kind: 'proposed', person: BEN });
+    const strange = { keyed: { id: '99' }, expected: [BEN] };
+    const found = whose(made(9, 10, strange), 'none');
+    expect(found).toMatchObject({ kind: 'proposed', person: BEN });
+    expect('sentence' in found && found.sentence).toContain('nobody here has this id');
+  });
+
+  it('is unknown, or doubtful with an id that nobody has, where nothing tells', () => {
+    expect(whose(made(9, 10), 'none').kind).toBe('unknown');
+    expect(whose(made(9, 10, { keyed: { id: '99' } }), 'none').kind).toBe('doubtful');
+  });
+
+  it('is what an operator said, whatever else is known', () => {
+    const lends = [{ person: ANA, from: at(8) }];
+    expect(whose(made(9, 10, { lends, said: { person: BEN } }), 'none')).toEqual({
+      kind: 'known',
+      person: BEN,
+      basis: 'confirmed',
+    });
+    expect(whose(made(9, 10, { lends, said: {} }), 'none')).toEqual({ kind: 'nobody' });
+  });
+});
