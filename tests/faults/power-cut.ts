@@ -10,6 +10,7 @@ import { createRequire } from 'node:module';
  * number of writes is written to standard error at the end, behind `writes `.
  */
 export function powerCutOption(atWrite: number): string {
+  if (!Number.isInteger(atWrite)) throw new Error(`there is no write ${atWrite}`);
   const library = createRequire(import.meta.url).resolve('better-sqlite3');
   return `--import=data:text/javascript,${encodeURIComponent(moduleText(library, atWrite))}`;
 }
