@@ -14,6 +14,10 @@ export interface ToldTest {
   readonly inr: string;
   /** Running number, for meters that have one. */
   readonly run?: number;
+  /** `p` (else) a patient test, `c` a control test. */
+  readonly kind?: 'p' | 'c';
+  /** Further keys of the record, such as `pid=ALDER-017`; the strip lot is 1200003 unless `lot=` stands here. */
+  readonly more?: string;
 }
 
 export interface Visit {
@@ -25,6 +29,8 @@ export interface Visit {
   /** The cable is pulled after this many results; the capture then has no closing time. */
   readonly cutAfter?: number;
   readonly port?: string;
+  /** The meter's clock minus true time; 0 unless given. */
+  readonly clockOffMs?: number;
 }
 
 /** Milliseconds between two lines on the wire. */
@@ -33,7 +39,7 @@ const LINE_MS = 60;
 /** The wall time in Lisbon in winter is UTC, which keeps these stories easy to follow. */
 export const stampAt = (at: number): string => new Date(at).toISOString().slice(0, 19);
 
-/** What the dock recorded at a visit. The meter's clock is right; slot 1 is the newest. */
+/** What the dock recorded at a visit. Slot 1 is the newest. */
 export function captureOf(visit: Visit): Capture {
   const { at, tests, id = 'PA00042', capacity = 200, port = 'tcp://dock.example:4001' } = visit;
   let now: number = at;
@@ -45,12 +51,13 @@ export function captureOf(visit: Visit): Capture {
   say('out', 'HELLO v=1');
   say(
     'in',
-    `METER v=1 id=${id} model=GM-10 fw=1.0 cap=${capacity} held=${tests.length} order=newest clock=${stampAt(now)}`,
+    `METER v=1 id=${id} model=GM-10 fw=1.0 cap=${capacity} held=${tests.length} order=newest clock=${stampAt(now + (visit.clockOffMs ?? 0))}`,
   );
   say('out', 'READ');
-  const bodies = [...tests].reverse().map(({ stamp, inr, run }, i) => {
+  const bodies = [...tests].reverse().map(({ stamp, inr, run, kind = 'p', more = '' }, i) => {
     const number = run === undefined ? '' : ` n=${run}`;
-    return `REC i=${i + 1}${number} t=${stamp} k=p a=INR v=${inr} u={INR} lot=1200003`;
+    const lot = more.includes('lot=') ? '' : ' lot=1200003';
+    return `REC i=${i + 1}${number} t=${stamp} k=${kind} a=INR v=${inr} u={INR}${lot}${more && ` ${more}`}`;
   });
   const header = { port, profile: 'tlp-generic', zone: 'Europe/Lisbon', openedAt: at };
   for (const body of bodies.slice(0, visit.cutAfter ?? bodies.length)) say('in', body);
