@@ -11,7 +11,9 @@ import { zoneOf } from '../core/zone.ts';
 import { placeWhole } from '../intake/placing.ts';
 import { loadProfiles, type ProfileLibrary } from '../intake/profile-library.ts';
 import { sightingsOf } from '../intake/sightings.ts';
+import type { StoredDecision } from '../store/decisions.ts';
 import type { StoredDownload } from '../store/downloads.ts';
+import type { StoredJudged } from '../store/judged.ts';
 import type { StoredPlacement } from '../store/placements.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
@@ -44,7 +46,9 @@ export function explain(id: string, options: ExplainOptions): Promise<void> {
     const gap = placed.gaps.find((g) => g.gap.tests.some((test) => test.id === reading.id));
     const account = gap && reading.placement ? accountOf(gap, reading.id, reading.placement) : undefined;
     const versions = store.placements.versions(reading.id);
-    const told = { reading, versions, download, capture, raw, toldIn, account };
+    const judged = store.judged.get(reading.id);
+    const decisions = store.decisions.of([reading.id]);
+    const told = { reading, judged, decisions, versions, download, capture, raw, toldIn, account };
     if (options.json) await printJson(explanationJson(told));
     else await print(explanationText(told, zone));
     if (options.svg === undefined) return;
@@ -76,6 +80,8 @@ function stretchAround(placed: PlaceResult, gap: GapReport | undefined): { from?
 /** All that is known of where a reading came from. */
 interface Explanation {
   readonly reading: ListedReading;
+  readonly judged: StoredJudged | undefined;
+  readonly decisions: readonly StoredDecision[];
   readonly versions: readonly StoredPlacement[];
   readonly download: StoredDownload;
   readonly capture: Capture;
@@ -85,6 +91,36 @@ interface Explanation {
   readonly toldIn: readonly string[];
   /** How its time was reckoned; absent where no download ever saw the meter's clock. */
   readonly account: Account | undefined;
+}
+
+const BASIS = {
+  lent: 'the meter was lent to them',
+  keyed: 'the id was keyed into the meter and passes its check',
+  confirmed: 'an operator said so',
+} as const;
+
+function whoseText({ reading, judged }: Explanation): string {
+  const keyed = reading.record.patientId;
+  if (reading.person && judged?.basis) return `${reading.person.id}: ${BASIS[judged.basis]}`;
+  return keyed === undefined ? 'not known; no id was keyed in' : `not known; ${keyed} was keyed in`;
+}
+
+const DECIDED = { assign: 'assigned', release: 'released', void: 'struck out', level: 'control named' } as const;
+
+/** Why it waits or waited, and what was decided about it. */
+function judgedLines({ judged, decisions }: Explanation, zone: string): string[] {
+  const holds = (judged?.holds ?? []).map(
+    (h) => `  ${h.isReleased ? 'looked at' : 'waits'}: ${h.sentence} [${h.code}]`,
+  );
+  const decided = decisions.map((d) => {
+    const why = d.reason === '' ? '' : `: ${d.reason}`;
+    const undone = d.undone ? `; taken back ${localMinute(d.undone.at, zone)} by ${d.undone.by}` : '';
+    return `  ${localMinute(d.at, zone)} ${DECIDED[d.kind]} by ${d.by}${why}${undone}`;
+  });
+  return [
+    ...(holds.length > 0 ? ['', 'What is doubtful', ...holds] : []),
+    ...(decided.length > 0 ? ['', 'What was decided', ...decided] : []),
+  ];
 }
 
 const unknown = (id: string): Fault =>
@@ -97,7 +133,7 @@ function explanationText(told: Explanation, zone: string): string {
     at === undefined ? 'open' : `${localSecond(at, zone)} (${zone})`;
   const facts: [string, string][] = [
     ['meter', `${reading.meter.model} ${reading.meter.id}`],
-    ['patient', record.patientId ?? 'not keyed in'],
+    ['person', whoseText(told)],
     ['the meter said', record.meterTimeText || 'no time: its clock was not set'],
     ['best time', placement?.takenAt === undefined ? 'unknown' : moment(placement.takenAt)],
     ['no earlier than', moment(placement?.earliest)],
@@ -113,6 +149,7 @@ function explanationText(told: Explanation, zone: string): string {
   lines.push('', versions.length > 1 ? 'What was thought of its time, oldest first' : 'Its time was worked out once');
   for (const v of versions) lines.push(`  ${v.version}  after ${v.madeBy}: ${versionText(v, zone)}`);
   if (told.account) lines.push(...accountLines(told.account));
+  lines.push(...judgedLines(told, zone));
   lines.push('', 'Where it came from');
   lines.push(`  download ${download.id} on ${capture.port}, ${moment(download.at)}, profile ${download.profile}`);
   if (told.toldIn.length > 1) lines.push(`  told in ${told.toldIn.length} downloads: ${told.toldIn.join(', ')}`);
@@ -151,6 +188,8 @@ function rawLines({ reading, raw }: Explanation, zone: string): string[] {
 
 function explanationJson({
   reading,
+  judged,
+  decisions,
   versions,
   download,
   capture,
@@ -160,6 +199,15 @@ function explanationJson({
 }: Explanation): Record<string, unknown> {
   const time = (at: Instant | undefined): string | null => (at === undefined ? null : formatInstant(at));
   return {
+    person_basis: judged?.basis ?? null,
+    holds: judged?.holds ?? [],
+    decisions: decisions.map((d) => ({
+      kind: d.kind,
+      by: d.by,
+      at: formatInstant(d.at),
+      reason: d.reason,
+      undone: d.undone ? { ...d.undone, at: formatInstant(d.undone.at) } : null,
+    })),
     ...readingJson(reading),
     versions: versions.map((v) => ({
       version: v.version,

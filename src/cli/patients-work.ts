@@ -10,6 +10,7 @@ import type { CommonOptions } from './common-options.ts';
 import { type ImportCall, importFile } from './import-work.ts';
 import { note, print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
+import { resultText } from './readings-work.ts';
 import { makeTable, printable } from './table.ts';
 import { momentOption, type RecordOptions, rangeOption, wholeOption, withRecord } from './with-record.ts';
 import { withStore } from './with-store.ts';
@@ -50,7 +51,9 @@ function patientCells(store: Store, person: StoredPatient, zone: string): string
   const meters = store.lends.list({ patientNo: person.patientNo }).filter((l) => l.to === undefined);
   const theirs = store.judged.list({ patientNo: person.patientNo });
   const last = theirs.findLast((j) => j.kind === 'patient' && j.status !== 'void' && j.takenAt !== undefined);
-  const shown = last?.takenAt === undefined ? 'none' : `${localMinute(last.takenAt, zone)}  ${valueText(last)}`;
+  const result = last && store.readings.get(last.reading);
+  const shown =
+    last?.takenAt === undefined ? 'none' : `${localMinute(last.takenAt, zone)}  ${result ? resultText(result) : ''}`;
   const waiting = theirs.filter((j) => j.status === 'held').length;
   return [
     person.id,
@@ -61,9 +64,6 @@ function patientCells(store: Store, person: StoredPatient, zone: string): string
     waiting === 0 ? '' : String(waiting),
   ];
 }
-
-const valueText = (j: { readonly analyte?: string; readonly value?: number; readonly beyond?: string }): string =>
-  j.value === undefined ? '' : `${j.analyte ?? ''} ${j.beyond ?? ''}${j.value}`;
 
 function patientJson(store: Store, person: StoredPatient): Record<string, unknown> {
   const day = (at: number | undefined) => (at === undefined ? null : formatSeconds(instant(at), 'round'));

@@ -39,7 +39,7 @@ function readingCells(reading: ListedReading, zone: string): string[] {
   return [
     reading.id,
     reading.meter.id,
-    record.patientId ?? '',
+    reading.person?.id ?? record.patientId ?? '',
     time,
     surelyWithin(reading),
     resultText(reading),
@@ -79,7 +79,7 @@ export function readingJson(reading: ListedReading): Record<string, unknown> {
     reading_id: reading.id,
     meter_id: reading.meter.id,
     meter_model: reading.meter.model,
-    patient_id: record.patientId ?? null,
+    patient_id: reading.person?.id ?? record.patientId ?? null,
     kind: record.kind,
     values: record.values,
     error_code: record.errorCode ?? null,

@@ -5,7 +5,10 @@ import { downloadId, readingId, type TestRecord } from '../../src/core/reading.t
 import type { ExportedReading } from '../../src/outlets/csv/csv-row.ts';
 
 /** A control-free INR test of an invented meter, placed between two anchors. */
-export function exampleReading(record: Partial<TestRecord> = {}, rest: Partial<ExportedReading> = {}): ExportedReading {
+export function exampleReading(
+  record: Partial<TestRecord> = {},
+  rest: Partial<Omit<ExportedReading, 'record'>> = {},
+): ExportedReading & { readonly record: TestRecord } {
   return {
     id: readingId(downloadId(17, 0), '3'),
     meter: { id: 'PA00042', model: 'GM-10' },
