@@ -83,9 +83,13 @@ function standingDecisions(store: Store, ids: readonly ReadingId[]): Map<Reading
 
 /** Judges readings that never were: those of a store of an older program. */
 export function judgeUnjudged(store: Store, policy: Policy, now: Instant): void {
+  if (store.judged.areAllJudged()) return;
   for (;;) {
     const ids = store.judged.unjudged(10 * TOGETHER);
-    if (ids.length === 0) return;
+    if (ids.length === 0) {
+      store.judged.noteAllJudged();
+      return;
+    }
     store.db.write(() => judgeReadings(store, ids, policy, now));
   }
 }

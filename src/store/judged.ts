@@ -71,8 +71,11 @@ export interface JudgedReadings {
   valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): number[];
   /** How many wait. */
   countHeld(): number;
-  /** Readings that were never judged, such as those of a store of an older program. */
+  /** Readings that were never judged, such as those of a store of an older program. Looks at all of them. */
   unjudged(limit: number): ReadingId[];
+  /** Whether it was noted that all readings are judged; since then each is, as it is taken in. */
+  areAllJudged(): boolean;
+  noteAllJudged(): void;
 }
 
 interface Row {
@@ -216,5 +219,7 @@ export function makeJudged(db: Database): JudgedReadings {
         )
         .all(limit)
         .map((r) => r.id),
+    areAllJudged: () => db.statement("SELECT 1 FROM meta WHERE key = 'all_judged'").get() !== undefined,
+    noteAllJudged: () => void db.statement("INSERT OR IGNORE INTO meta VALUES ('all_judged', '1')").run(),
   };
 }

@@ -7,6 +7,7 @@ import { loadProfiles } from '../../src/intake/profile-library.ts';
 import { rebuild } from '../../src/intake/rebuild.ts';
 import { replayCapture } from '../../src/intake/replay.ts';
 import { assign, nameControl, release, strikeOut, undoDecision } from '../../src/record/deciding.ts';
+import { judgeUnjudged } from '../../src/record/judge.ts';
 import { addAppointments, lendMeter, takeBack, undoLend } from '../../src/record/lending.ts';
 import { addPatient, changePatient, setTarget } from '../../src/record/people.ts';
 import { putControl, putLot } from '../../src/record/registers.ts';
@@ -62,6 +63,20 @@ describe('without any person', () => {
       [1, 'settled'],
       [1, 'settled'],
     ]);
+  });
+});
+
+describe('a store of an older program', () => {
+  it('has its readings judged once, as if they had just been taken in', () => {
+    const store = tempStore();
+    read(store, [test(1, '2.5'), test(8, '>8.0')]);
+    const before = all(store);
+    store.db.script('DELETE FROM judged; DELETE FROM outgoing');
+    judgeUnjudged(store, context.policy, context.now);
+    expect(all(store)).toEqual(before);
+    store.db.script('DELETE FROM judged');
+    judgeUnjudged(store, context.policy, context.now);
+    expect(all(store)).toEqual([]);
   });
 });
 
