@@ -70,8 +70,10 @@ export function clockHistory(db: Database, meterNo: number, start?: HistoryStart
   const downloads = makeDownloads(db);
   const tests = db
     .statement<TestRow>(
-      `SELECT r.reading_id, r.position, r.meter_time, r.wall, r.resolution_ms, r.loss_count, r.earliest_download, d.until, d.memory
+      `SELECT r.reading_id, r.position, r.meter_time, r.wall, r.resolution_ms, r.loss_count, r.earliest_download, d.until,
+          coalesce(dm.memory, 0) AS memory
         FROM reading r JOIN download d ON d.download_id = r.earliest_download
+          LEFT JOIN download_memory dm ON dm.download_id = d.download_id
         WHERE r.meter_no = ? AND r.position >= ? ORDER BY r.position`,
     )
     .all(meterNo, start?.position ?? 0)

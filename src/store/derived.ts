@@ -19,6 +19,7 @@ const DERIVED = [
   { table: 'reading_value', key: ['reading_id', 'n'] },
   { table: 'incident', key: ['meter_no', 'source', 'n'] },
   { table: 'clock_event', key: ['download_id', 'n'] },
+  { table: 'download_memory', key: ['download_id'] },
   { table: 'reading', key: ['reading_id'] },
   { table: 'download', key: ['download_id'] },
   { table: 'memory_state', key: ['meter_no'] },

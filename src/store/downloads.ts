@@ -183,19 +183,23 @@ const factsBinding = (facts: SettlingFacts) => ({
   doubtful: truth(facts.doubtful),
   after: facts.after ?? null,
   precede: facts.mayPrecede ?? null,
-  memory: facts.memory ?? 0,
 });
 
-const SELECT = 'SELECT d.*, m.meter_id, m.model FROM download d JOIN meter m USING (meter_no)';
+const SELECT = `SELECT d.*, m.meter_id, m.model, coalesce(dm.memory, 0) AS memory
+  FROM download d JOIN meter m USING (meter_no) LEFT JOIN download_memory dm USING (download_id)`;
 
 /** The downloads of a store. */
 export function makeDownloads(db: Database): Downloads {
   const insert = db.statement(`INSERT INTO download VALUES (:id, :capture, :ordinal, :meter, :at, :until, :protocol,
     :profile, :zone, :port, :held, :loss, :reset, :complete, :cut, :bytes, :damaged, :retries, :duration, :off, :set,
-    :new, :known, :vanished, :lost, :restarted, :doubtful, :after, :precede, :memory)`);
+    :new, :known, :vanished, :lost, :restarted, :doubtful, :after, :precede)`);
   const insertEvent = db.statement(
     'INSERT INTO clock_event VALUES (:id, :n, :kind, :from, :to, :wall, :resolution, :outcome)',
   );
+  const relabel = (id: DownloadId, memory: number): void => {
+    db.statement('DELETE FROM download_memory WHERE download_id = ?').run(id);
+    if (memory > 0) db.statement('INSERT INTO download_memory VALUES (?, ?)').run(id, memory);
+  };
   return {
     add(id, moment, meterNo, download, facts) {
       insert.run({
@@ -222,6 +226,7 @@ export function makeDownloads(db: Database): Downloads {
         set: truth(download.clock.some((event) => event.kind === 'set' && event.outcome === 'confirmed')),
         ...factsBinding(facts),
       });
+      if (facts.memory !== undefined) relabel(id, facts.memory);
       for (const [n, event] of download.clock.entries())
         insertEvent.run({
           id,
@@ -234,15 +239,15 @@ export function makeDownloads(db: Database): Downloads {
           outcome: event.kind === 'set' ? event.outcome : null,
         });
     },
-    resettle: (id, facts) =>
-      void db
-        .statement(
-          `UPDATE download SET new_count = :new, known_count = :known, vanished = :vanished, possibly_lost = :lost,
-            run_restarted = :restarted, doubtful = :doubtful, after_reading = :after, may_precede = :precede,
-            memory = :memory WHERE download_id = :id`,
-        )
-        .run({ id, ...factsBinding(facts) }),
-    relabel: (id, memory) => void db.statement('UPDATE download SET memory = ? WHERE download_id = ?').run(memory, id),
+    resettle(id, facts) {
+      db.statement(
+        `UPDATE download SET new_count = :new, known_count = :known, vanished = :vanished, possibly_lost = :lost,
+          run_restarted = :restarted, doubtful = :doubtful, after_reading = :after, may_precede = :precede
+          WHERE download_id = :id`,
+      ).run({ id, ...factsBinding(facts) });
+      relabel(id, facts.memory ?? 0);
+    },
+    relabel,
     newestMoment(meterNo) {
       const row = db
         .statement<Pick<DownloadRow, 'at' | 'capture_no' | 'ordinal'>>(

@@ -1,5 +1,8 @@
-/** The fifth step of the schema: which memory a download told, where two meters were found to share one name. */
+/** The fifth step of the schema: which memory a download told, where several were told under one meter's name. */
 export const SCHEMA_5 = `
--- Several memories may be told under one name: a meter was emptied, or two meters say the same name.
-ALTER TABLE download ADD COLUMN memory INTEGER NOT NULL DEFAULT 0; -- number of the memory under its meter's name, from 0
+-- Downloads that told another memory than the first under their meter's name: it was emptied, or two meters share it.
+CREATE TABLE download_memory (
+  download_id TEXT PRIMARY KEY REFERENCES download ON DELETE CASCADE, -- the download
+  memory      INTEGER NOT NULL CHECK (memory > 0) -- number of the memory, from 1; 0 is the first and has no row
+) STRICT, WITHOUT ROWID;
 `;

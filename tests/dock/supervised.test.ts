@@ -254,6 +254,28 @@ describe('several docks', () => {
     expect(readings(sim.store)).toBe(14);
   });
 
+  it('with two meters of one name, docked in turn at one dock, know each again and hold all', async () => {
+    const sim = simDaemon([dockOf({ name: 'a', usbSerial: 'A' })]);
+    const port = sim.ports.add('/dev/ttyUSB0', 'A');
+    port.plug();
+    const meters = [5, 9].map((tests, i) => simMeter({ ...meterWith({ tests, seed: 3 + i }), tellsRunNumbers: false }));
+    for (const round of [0, 1, 2]) {
+      for (const [i, meter] of meters.entries()) {
+        if (round === 2) meter.step({ kind: 'test', at: SIM_NOON, facts: inr(`3.${i}`) });
+        port.insert(meter);
+        const before = sim.store.downloads.list().length;
+        await sim.until('a', () => sim.store.downloads.list().length > before, 60 * SECOND);
+        await sim.until('a', (d) => d.phase === 'docked', 60 * SECOND);
+        port.remove();
+        await sim.until('a', (d) => d.phase !== 'docked', HOUR);
+      }
+    }
+    expect(sim.store.downloads.list().map((d) => d.new)).toEqual([5, 9, 0, 0, 1, 1]);
+    const listed = [...sim.store.readings.pages({})].flat();
+    expect(listed.map((reading) => reading.shown)).toEqual(Array(16).fill('held'));
+    expect(sim.store.incidents.list().filter((i) => i.kind === 'identity-shared')).toHaveLength(1);
+  });
+
   it('do not feel the trouble of one: it never ends, and the others are read as ever', async () => {
     const sim = simDaemon([dockOf({ name: 'bad', usbSerial: 'A' }), dockOf({ name: 'good', usbSerial: 'B' })]);
     const [bad, good] = [sim.ports.add('/dev/ttyUSB0', 'A'), sim.ports.add('/dev/ttyUSB1', 'B')];
