@@ -1,12 +1,12 @@
 /**
  * Which floor may import from which. From the ground: core; then wire, memory, clock, clinic, store, which do not
- * know each other; then record; then intake and outlets; then virtual, dock, desk; cli on top.
+ * know each other; then record; then intake, outlets and reports; then virtual, dock, desk; cli on top.
  */
 const rooms = ['wire', 'memory', 'clock', 'clinic', 'store'];
-const above = { core: [...rooms, 'record', 'intake', 'outlets', 'virtual', 'dock', 'desk', 'cli'] };
-for (const room of rooms) above[room] = [...rooms.filter((r) => r !== room), 'record', 'intake', 'outlets', 'virtual', 'dock', 'desk', 'cli'];
-above.record = ['wire', 'memory', 'clock', 'intake', 'outlets', 'virtual', 'dock', 'desk', 'cli'];
-for (const room of ['intake', 'outlets']) above[room] = ['intake', 'outlets'].filter((r) => r !== room).concat(['virtual', 'dock', 'desk', 'cli']);
+const above = { core: [...rooms, 'record', 'intake', 'outlets', 'reports', 'virtual', 'dock', 'desk', 'cli'] };
+for (const room of rooms) above[room] = [...rooms.filter((r) => r !== room), 'record', 'intake', 'outlets', 'reports', 'virtual', 'dock', 'desk', 'cli'];
+above.record = ['wire', 'memory', 'clock', 'intake', 'outlets', 'reports', 'virtual', 'dock', 'desk', 'cli'];
+for (const room of ['intake', 'outlets', 'reports']) above[room] = ['intake', 'outlets', 'reports'].filter((r) => r !== room).concat(['virtual', 'dock', 'desk', 'cli']);
 for (const room of ['virtual', 'dock', 'desk']) above[room] = ['virtual', 'dock', 'desk'].filter((r) => r !== room).concat(['cli']);
 
 module.exports = {
