@@ -15,12 +15,14 @@ import { realHost } from '../dock/host.ts';
 import { takeLock } from '../dock/lock.ts';
 import { type OpenLog, openLog } from '../dock/log.ts';
 import { startDaemon } from '../dock/start-daemon.ts';
+import { LEAN_CACHE_KIB } from '../store/open-store.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { dockZone } from './config.ts';
 import { logLineText } from './log-line-text.ts';
 import { note } from './output.ts';
 import { localSecond } from './plain-time.ts';
 import { startChores } from './serve-chores.ts';
+import { startForwarding } from './serve-forwarding.ts';
 import { type StopRequests, stopRequests } from './stop-requests.ts';
 import { programVersion } from './version.ts';
 import { type Intake, withIntake } from './with-intake.ts';
@@ -53,7 +55,7 @@ export async function serve(options: ServeCall): Promise<void> {
   process.on('uncaughtException', onCrash);
   let isClean = true;
   try {
-    await withIntake(options, 'serve', { mustExist: false }, async (intake) => {
+    await withIntake(options, 'serve', { mustExist: false, cacheKib: LEAN_CACHE_KIB }, async (intake) => {
       isClean = await run({ folder, config, address, requests, log, say }, intake);
     });
   } catch (thrown) {
@@ -94,6 +96,7 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
   const { folder, config, address, requests, log, say } = tools;
   const { actor } = context;
   const chores = await startChores({ folder, config, now, log });
+  const forwarding = startForwarding({ folder, config, store, now, log });
   const daemon = startDaemon({
     version: programVersion(),
     pid: process.pid,
@@ -107,6 +110,7 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
     guard: chores.guard,
     warnings: chores.warnings,
     freeBytes: chores.freeBytes,
+    outlets: forwarding.status,
   });
   try {
     const control = await openControl({ address, daemon, onStop: requests.ask });
@@ -123,7 +127,7 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
     await stopDaemon(daemon, 'clean', requests, log);
     throw thrown;
   } finally {
-    await Promise.race([chores.stop(), requests.order]);
+    await Promise.race([Promise.all([chores.stop(), forwarding.stop()]), requests.order]);
   }
 }
 

@@ -28,7 +28,7 @@ export interface Intake {
 export async function withIntake(
   options: CommonOptions,
   command: string,
-  opening: { readonly mustExist: boolean },
+  opening: { readonly mustExist: boolean; readonly cacheKib?: number },
   work: (intake: Intake) => Promise<void>,
 ): Promise<void> {
   const folder = dataFolderOf(options);

@@ -22,7 +22,12 @@ export interface OpenOptions {
   readonly mustExist?: boolean;
   /** How long to wait for another writer, milliseconds. */
   readonly busyMs?: number;
+  /** How much of the file is kept in memory at most, KiB; the library's 16,000 where absent. */
+  readonly cacheKib?: number;
 }
+
+/** SQLite's own usual: enough for one download at a time, and little for a program that runs for months. */
+export const LEAN_CACHE_KIB = 2000;
 
 /** Long enough for another process to take in a large capture. */
 const BUSY_MS = 5000;
@@ -44,6 +49,7 @@ export function openStore(options: OpenOptions): Store {
     const db = new BetterSqlite(path, { timeout: options.busyMs ?? BUSY_MS });
     try {
       prepareConnection(db, path, options.now);
+      if (options.cacheKib !== undefined) db.pragma(`cache_size = -${options.cacheKib}`);
     } catch (thrown) {
       db.close();
       throw thrown;

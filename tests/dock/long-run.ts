@@ -19,8 +19,8 @@ export interface LongRunOptions {
   /** Downloads to aim at. */
   readonly visits: number;
   readonly store: Store;
-  /** Called at the end of every simulated hour. */
-  readonly onHour?: (hour: number, sim: SimDaemon) => void;
+  /** Called at the end of every simulated hour; time goes on when it resolves. */
+  readonly onHour?: () => Promise<void>;
 }
 
 export interface LongRun {
@@ -123,7 +123,7 @@ export async function longRun(options: LongRunOptions): Promise<LongRun> {
   for (let hour = 1; hour <= options.hours; hour++) {
     await time.runUntil(instant(SIM_START + hour * HOUR_MS));
     mostOpen = Math.max(mostOpen, world.ports.openLinks());
-    options.onHour?.(hour, sim);
+    await options.onHour?.();
   }
   let isOver = false;
   void lives.then(() => {
