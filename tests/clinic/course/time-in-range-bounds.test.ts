@@ -209,6 +209,17 @@ describe('where it is only promised to contain the truth', () => {
     expect(bounds.high - bounds.low).toBeGreaterThan(0);
   });
 
+  it('sees a change of target that no best estimate reaches, but a bound does', () => {
+    const [low, high] = [target(-10, 2, 3), target(-10, 4, 5)];
+    const late = [test(0, '2.2'), between(5, 6, 9, '2.8')];
+    // The last two days of nine are under another target where the second test was made on day 9.
+    expect(known(late, [low, target(7, 4, 5)]).bounds.low).toBeLessThanOrEqual(7 / 9);
+    expect(known(late, [high, target(7, 2, 3)]).bounds.high).toBeGreaterThanOrEqual(2 / 9);
+    const early = [between(0, 3, 4, '2.2'), test(9, '2.8')];
+    expect(known(early, [high, target(2, 2, 3)]).bounds.low).toBeLessThanOrEqual(7 / 9);
+    expect(known(early, [low, target(2, 4, 5)]).bounds.high).toBeGreaterThanOrEqual(2 / 9);
+  });
+
   it('a repeated target is no change', () => {
     const points = [between(0, 1, 2, '2.2'), between(6, 7, 8, '3.2'), between(12, 14, 15, '2.8')];
     expect(known(points, [target(-1, 2, 3), target(4, 2, 3)]).bounds).toEqual(known(points).bounds);
@@ -235,6 +246,17 @@ describe('a time without a bound', () => {
     expect(bounds.high).toBeLessThan(after.inside / after.all + 0.001);
     expect(bounds.low).toBeLessThanOrEqual(after.inside / (after.all + 56));
     expect(bounds.low).toBeGreaterThan(after.inside / (after.all + 59));
+  });
+
+  it('may lie under a target of long ago', () => {
+    const points = [between(null, 1, 50, '2.5', 'a'), between(null, 2, 50, '2.5', 'b'), test(50, '2.5')];
+    // Ten days apart a thousand days ago, they alone count, and under the target of then they are below.
+    const { fraction, bounds } = known(points, [target(-2000, 4, 5), target(-20, 2, 3)]);
+    expect(fraction).toBe(1);
+    expect(bounds.low).toBe(0);
+    const other = known(points, [target(-2000, 2, 3), target(-20, 4, 5)]);
+    expect(other.fraction).toBe(0);
+    expect(other.bounds.high).toBe(1);
   });
 
   it('is safe at either end and in chains', () => {
