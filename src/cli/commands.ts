@@ -93,6 +93,14 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'values of the laboratory, to compare meters with: list, add, import',
     load: async () => (await import('./lab.ts')).labCommand(),
   },
+  outlet: {
+    summary: 'where readings are forwarded to: add, list, try, prepare, send, pause, resume, replay, remove',
+    load: async () => (await import('./outlet.ts')).outletCommand(),
+  },
+  report: {
+    summary: 'one page to read or print: about a person, about the visit of a meter',
+    load: async () => (await import('./report.ts')).reportCommand(),
+  },
   rebuild: {
     summary: 'make all readings afresh from the stored bytes and report any difference',
     load: async () => (await import('./rebuild.ts')).rebuildCommand(),

@@ -1,0 +1,11 @@
+/** `tallydock report`: its forms are commands of their own. */
+import { Command } from 'commander';
+import { reportPatientCommand } from './report-patient.ts';
+
+/** The command with its forms. */
+export const reportCommand = (): Command =>
+  new Command('report')
+    .description('Writes one page to read or print: HTML that needs nothing else.')
+    .helpOption('-h, --help', 'print this help and leave')
+    .helpCommand(false)
+    .addCommand(reportPatientCommand());
