@@ -136,6 +136,25 @@ export function backupFinding(
   return good(about, hours < 1 ? 'the newest is less than an hour old' : `the newest is ${hours} hours old`);
 }
 
+/** Whether the newest backup could be restored, as far as that could be tried. */
+export function backupProofFinding(proof: BackupProof): Finding {
+  const about = 'backup';
+  switch (proof.kind) {
+    case 'whole':
+      return good(about, `the newest was opened and is whole: ${proof.readings} readings`);
+    case 'not opened':
+      return { state: 'not known', about, message: `whether the newest is whole: ${proof.why}` };
+    case 'broken':
+      return faultFinding(about, proof.fault);
+  }
+}
+
+/** What came of a try to restore the newest backup. */
+export type BackupProof =
+  | { readonly kind: 'whole'; readonly readings: number }
+  | { readonly kind: 'not opened'; readonly why: string }
+  | { readonly kind: 'broken'; readonly fault: Fault };
+
 /** The fault of a check that found something to do; undefined where there is nothing. */
 export function checkFault(findings: readonly Finding[]): Fault | undefined {
   const count = findings.filter(({ state }) => state === 'do').length;

@@ -1,5 +1,5 @@
 /** The work of `tallydock check`: looks, judges nothing itself, repairs nothing. */
-import { existsSync, readdirSync } from 'node:fs';
+import { existsSync } from 'node:fs';
 import { asFault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { type Config, type DockConfig, parseConfig, readConfig } from '../dock/config.ts';
@@ -7,12 +7,11 @@ import { freeBytes, judgeSpace, spaceLimits } from '../dock/guards/disk-space.ts
 import { openToOthers } from '../dock/guards/file-rights.ts';
 import { askTimeService } from '../dock/guards/time-service.ts';
 import { loadProfiles } from '../intake/profile-library.ts';
-import { newestBackup } from '../store/backup-names.ts';
 import { checkStore } from '../store/check-store.ts';
 import { openStore } from '../store/open-store.ts';
 import { listPorts, type SeenPort } from '../wire/transport/list-ports.ts';
+import { lookAtBackups } from './check-backups.ts';
 import {
-  backupFinding,
   checkFault,
   clockFinding,
   type Finding,
@@ -54,7 +53,7 @@ async function findingsOf(dir: string, now: Instant): Promise<Finding[]> {
     ...configured,
     ...lookAtProfiles(dir, config),
     ...(await lookAtPorts(config)),
-    backupFinding(config.backup, config.backup && newestIn(config.backup.folder), now),
+    ...(await lookAtBackups(config.backup, dir, now)),
     clockFinding(await askTimeService(process.platform), now, seen),
   ];
 }
@@ -127,13 +126,4 @@ function isSeen({ usbSerial, path, port }: DockConfig, ports: readonly SeenPort[
   const name = port ?? path ?? '';
   // A name that the list does not show may still be a device, such as a link that stands for one.
   return ports.some((seen) => seen.path === name) || existsSync(name);
-}
-
-/** When the newest backup in a folder was made; undefined where there is none, or no such folder. */
-function newestIn(folder: string): Instant | undefined {
-  try {
-    return newestBackup(readdirSync(folder));
-  } catch {
-    return undefined;
-  }
 }

@@ -76,7 +76,7 @@ export async function startChores({ folder, config, now, log }: ChoreTools): Pro
       if (!isBackupDue(backup.everyHours, { ...tried, ...(newest === undefined ? {} : { newest }) }, now())) return;
       lastTryAt = now();
       const program = [...process.execArgv, process.argv[1] ?? ''];
-      await backUpApart({ program, dataDir: folder, folder: backup.folder, keep: backup.keep });
+      await backUpApart({ ...backup, program, dataDir: folder });
       failures = 0;
       backupFault = undefined;
       log.info({}, 'backup made');

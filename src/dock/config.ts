@@ -3,7 +3,7 @@
  * strictly: a misspelt key is an error that names file, line and key, instead of a setting that silently does nothing.
  */
 import { readFileSync } from 'node:fs';
-import { join } from 'node:path';
+import { isAbsolute, join } from 'node:path';
 import { parse, TomlError } from 'smol-toml';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
@@ -106,6 +106,11 @@ const ConfigSchema = z
         'every-hours': z.int().min(1).max(8760).default(24),
         /** How many copies are kept. */
         keep: z.int().min(1).max(1000).default(14),
+        /** The file whose first line is the passphrase under which they are sealed; not sealed where absent. */
+        'passphrase-file': z
+          .string()
+          .refine(isAbsolute, 'must be a full path, such as one that starts at the root')
+          .optional(),
       })
       .optional(),
   })
@@ -132,7 +137,16 @@ const ConfigSchema = z
     ...(clinic ? { clinic } : {}),
     store: { warnFreeMb: store['warn-free-mb'], stopFreeMb: store['stop-free-mb'] },
     log,
-    ...(backup ? { backup: { folder: backup.folder, everyHours: backup['every-hours'], keep: backup.keep } } : {}),
+    ...(backup
+      ? {
+          backup: {
+            folder: backup.folder,
+            everyHours: backup['every-hours'],
+            keep: backup.keep,
+            ...(backup['passphrase-file'] === undefined ? {} : { passphraseFile: backup['passphrase-file'] }),
+          },
+        }
+      : {}),
   }));
 
 /** The settings of one PC; every default is filled in. */

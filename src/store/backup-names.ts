@@ -15,11 +15,25 @@ export function backupTime(name: string): Instant | undefined {
   return at.ok ? at.value : undefined;
 }
 
-/** The newest moment among these names; undefined where none is a backup's. */
-export function newestBackup(names: readonly string[]): Instant | undefined {
-  const times = names.map(backupTime).filter((at) => at !== undefined);
-  return times.sort((a, b) => b - a)[0];
+/** A backup by its name. */
+export interface NamedBackup {
+  readonly name: string;
+  readonly at: Instant;
+  /** Encrypted. */
+  readonly sealed: boolean;
 }
+
+/** The backups among these names, newest first. */
+export function backupsAmong(names: readonly string[]): NamedBackup[] {
+  const found = names.flatMap((name): NamedBackup[] => {
+    const at = backupTime(name);
+    return at === undefined ? [] : [{ name, at, sealed: name.endsWith('.sealed') }];
+  });
+  return found.sort((a, b) => b.at - a.at);
+}
+
+/** The newest moment among these names; undefined where none is a backup's. */
+export const newestBackup = (names: readonly string[]): Instant | undefined => backupsAmong(names)[0]?.at;
 
 /**
  * The backups beyond the `keep` newest, oldest first. Never the one that was `justMade`, even where the PC's clock has

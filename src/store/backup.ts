@@ -121,18 +121,9 @@ export interface RestoreOrder {
 export async function restoreBackup(order: RestoreOrder): Promise<StoreTally> {
   const { file, dir } = order;
   refuseStore(dir);
-  const sealed = await isSealed(file).catch((thrown: unknown) => Promise.reject(unreadable(file, thrown)));
-  const passphrase = sealed ? await order.passphrase() : undefined;
   const draft = draftName(dir);
   try {
-    try {
-      mkdirSync(dir, { recursive: true, mode: 0o700 });
-      sweepDrafts(dir);
-      if (passphrase === undefined) copyInto(file, draft);
-      else await unsealFile(file, draft, passphrase);
-    } catch (thrown) {
-      throw storeFault(thrown, draft);
-    }
+    const sealed = await bringIn(file, draft, order.passphrase);
     const tally = withCopy(draft, file, order.now, (copy) => {
       const found = provenTally(copy, file);
       copy.audit.append({
@@ -165,6 +156,39 @@ export async function restoreBackup(order: RestoreOrder): Promise<StoreTally> {
   } finally {
     discard(draft);
   }
+}
+
+/** What is to be proved: a restore into nothing. */
+export type ProofOrder = Omit<RestoreOrder, 'actor'>;
+
+/**
+ * Proves that a backup could be restored, by doing so into a draft in the data folder, which goes again. Rejects with
+ * FILE_MISSING, FILE_UNREADABLE, BACKUP_DAMAGED, PASSPHRASE_WRONG, STORE_NEWER or a Fault of the store.
+ */
+export async function proveBackup({ file, dir, now, passphrase }: ProofOrder): Promise<StoreTally> {
+  const draft = draftName(dir);
+  try {
+    await bringIn(file, draft, passphrase);
+    return withCopy(draft, file, now, (copy) => provenTally(copy, file));
+  } finally {
+    discard(draft);
+  }
+}
+
+/** Brings a backup into a draft as a plain store, not looked at yet; `passphrase` is asked where it is sealed. True if it was. */
+async function bringIn(file: string, draft: string, passphrase: () => Promise<string>): Promise<boolean> {
+  const sealed = await isSealed(file).catch((thrown: unknown) => Promise.reject(unreadable(file, thrown)));
+  const under = sealed ? await passphrase() : undefined;
+  try {
+    const dir = dirname(draft);
+    mkdirSync(dir, { recursive: true, mode: 0o700 });
+    sweepDrafts(dir);
+    if (under === undefined) copyInto(file, draft);
+    else await unsealFile(file, draft, under);
+  } catch (thrown) {
+    throw storeFault(thrown, draft);
+  }
+  return sealed;
 }
 
 /** Copies what the store holds at one moment into `draft` and proves the copy. */

@@ -1,5 +1,5 @@
 /** check: one line for each thing that was looked at, honest about what is not known, by the built program. */
-import { chmodSync, writeFileSync } from 'node:fs';
+import { chmodSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -104,6 +104,75 @@ describe('check', () => {
     expect(await todo()).toMatchObject([{ about: 'backup' }]);
     expect((await program.run('backup', '--keep', '3', folder)).code).toBe(0);
     expect(await todo()).toEqual([]);
+  });
+
+  describe('about automatic backups', () => {
+    const folder = (): string => join(program.data, 'copies');
+    const words = (): string => join(program.data, 'words');
+    const backups = async (): Promise<Record<string, string>[]> =>
+      (await findings()).filter((f) => f['about'] === 'backup');
+    const wanted = (more = ''): void =>
+      writeFileSync(join(program.data, 'config.toml'), `[backup]\nfolder = ${JSON.stringify(folder())}\n${more}`);
+    const sealed = (): void => wanted(`passphrase-file = ${JSON.stringify(words())}\n`);
+    const backUp = async (...options: string[]): Promise<string> => {
+      const ran = await program.run('backup', '--keep', '3', ...options, '--json', folder());
+      expect(ran.code).toBe(0);
+      return JSON.parse(ran.stdout).file;
+    };
+    const flip = (file: string, at: number): void => {
+      const bytes = readFileSync(file);
+      bytes[at] = (bytes[at] ?? 0) ^ 1;
+      writeFileSync(file, bytes);
+    };
+
+    it('opens the newest and finds it whole, or damaged', async () => {
+      wanted();
+      const file = await backUp();
+      expect(await backups()).toMatchObject([
+        { state: 'good' },
+        { state: 'good', message: expect.stringMatching(/whole: \d+ readings/) },
+      ]);
+      const db = new BetterSqlite(file);
+      db.exec("DROP TRIGGER audit_keeps_rows; UPDATE audit SET actor = 'nobody'");
+      db.close();
+      expect(await todo()).toMatchObject([{ about: 'backup', message: expect.stringContaining('not a whole backup') }]);
+    });
+
+    it('opens a sealed one with the passphrase file of the config, and leaves nothing of it behind', async () => {
+      writeFileSync(words(), 'a gull over Port Alder\n', { mode: 0o600 });
+      sealed();
+      const file = await backUp('--encrypt', '--passphrase-file', words());
+      const before = readdirSync(program.data).sort();
+      expect((await backups()).map((f) => f['state'])).toEqual(['good', 'good']);
+      expect(readdirSync(program.data).sort()).toEqual(before);
+      writeFileSync(words(), 'another gull over Port Alder\n');
+      expect(await todo()).toMatchObject([{ about: 'backup', message: expect.stringContaining('does not open') }]);
+      writeFileSync(words(), 'a gull over Port Alder\n');
+      flip(file, statSync(file).size - 1);
+      expect(await todo()).toMatchObject([{ about: 'backup' }]);
+    });
+
+    it('does not call a sealed one good whose passphrase it does not have', async () => {
+      writeFileSync(words(), 'a gull over Port Alder\n', { mode: 0o600 });
+      wanted();
+      await backUp('--encrypt', '--passphrase-file', words());
+      expect((await backups()).map((f) => f['state'])).toEqual(['good', 'not known']);
+    });
+
+    it('finds a passphrase file that is missing, empty or open to others, and names its key', async () => {
+      sealed();
+      await backUp();
+      const said = async (): Promise<unknown> => (await todo()).map((f) => f['message']);
+      expect(await said()).toEqual([expect.stringMatching(/^config.toml, "passphrase-file" .*There is no file/)]);
+      writeFileSync(words(), '', { mode: 0o600 });
+      expect(await said()).toEqual([expect.stringContaining('holds no passphrase')]);
+      if (process.platform !== 'win32') {
+        writeFileSync(words(), 'a gull over Port Alder\n');
+        chmodSync(words(), 0o640);
+        expect(await said()).toEqual([expect.stringMatching(/"passphrase-file" .*Others may read/)]);
+      }
+      expect((await backups()).find((f) => f['state'] === 'note')?.['message']).toContain('not encrypted');
+    });
   });
 
   it('says that there is no store where there is none', async () => {

@@ -3,7 +3,7 @@ import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { Served } from '../../src/virtual/serve.ts';
-import { type RunningDaemon, runDaemon, untilDock, writeDocks } from '../support/run-daemon.ts';
+import { type RunningDaemon, runDaemon, untilDock, untilWarned, writeDocks } from '../support/run-daemon.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';
 import { type ServedMeterOptions, serveMeter } from '../support/served-meter.ts';
 
@@ -245,5 +245,40 @@ describe('tallydock serve', () => {
     await untilDock(program, (dock) => dock.phase === 'docked');
     expect(await running.signal('SIGTERM')).toBe(0);
     expect(readdirSync(folder).filter((name) => name.endsWith('.db'))).toHaveLength(1);
+  });
+
+  it('seals them where the config names a passphrase file, and they can be restored with it', async () => {
+    const folder = join(program.data, 'copies');
+    const words = join(program.data, 'words');
+    writeFileSync(words, 'a gull over Port Alder\n', { mode: 0o600 });
+    writeDocks(program, [await meter()], `[backup]\nfolder = '${folder}'\npassphrase-file = '${words}'\n`);
+    const running = await daemon();
+    await untilDock(program, (dock) => dock.phase === 'docked');
+    expect(await running.signal('SIGTERM')).toBe(0);
+    const [copy = '', ...more] = readdirSync(folder);
+    expect([copy.endsWith('.sealed'), more]).toEqual([true, []]);
+    const restored = await program.run(
+      'restore',
+      join(folder, copy),
+      '--passphrase-file',
+      words,
+      '--data',
+      join(program.data, 'restored'),
+    );
+    expect(restored.code).toBe(0);
+  });
+
+  it('reads on where no backup can be sealed, makes none, and says so in its status', async () => {
+    const folder = join(program.data, 'copies');
+    writeDocks(
+      program,
+      [await meter()],
+      `[backup]\nfolder = '${folder}'\npassphrase-file = '${join(program.data, 'nowhere')}'\n`,
+    );
+    const running = await daemon();
+    await untilDock(program, (dock) => dock.phase === 'docked');
+    await untilWarned(program, 'The last backup failed: There is no file');
+    expect(await running.signal('SIGTERM')).toBe(0);
+    expect(existsSync(folder)).toBe(false);
   });
 });

@@ -88,6 +88,16 @@ describe('the config of a PC', () => {
     });
   });
 
+  it('may have the backups sealed', () => {
+    const text = '[backup]\nfolder = "/b"\npassphrase-file = "/etc/tallydock/words"\n';
+    expect(parseConfig(text, 'config.toml').backup).toEqual({
+      folder: '/b',
+      everyHours: 24,
+      keep: 14,
+      passphraseFile: '/etc/tallydock/words',
+    });
+  });
+
   it.each([
     ['zone = "Europe/Lisbon"\nzon = 1\n', 'config.toml line 2: "zon" is not a setting'],
     ['\n\nzone = 5\n', 'config.toml line 3: "zone"'],
@@ -113,6 +123,11 @@ describe('the config of a PC', () => {
       'line 7: "stop-free-mb" must not be above warn-free-mb',
     ],
     [WHOLE.replace('folder = "D:/copies"\n', ''), 'config.toml line 12: "folder" is missing'],
+    [
+      '[backup]\nfolder = "/b"\npassphrase-file = "words"\n',
+      'config.toml line 3: "passphrase-file" must be a full path',
+    ],
+    ['[backup]\nfolder = "/b"\npassphrase-file = 7\n', 'config.toml line 3: "passphrase-file" is wrong'],
     ['store.stop-free-mb = "x"\n', 'config.toml line 1: "stop-free-mb" is wrong: expected number'],
   ])('is refused where it is wrong: %j', (text, message) => {
     expect(() => parseConfig(text, 'config.toml')).toThrowError(

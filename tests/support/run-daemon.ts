@@ -50,6 +50,11 @@ export async function runDaemon(program: Program, ...args: string[]): Promise<Ru
   };
 }
 
+/** Waits until the status of the running daemon warns of something. */
+export async function untilWarned(program: Program, of: string): Promise<void> {
+  await until(async () => (await controlClient(program.data).status()).warnings.some((said) => said.includes(of)));
+}
+
 /** Waits until the first dock of the running daemon is as wanted. */
 export async function untilDock(program: Program, isWanted: (dock: DockStatus) => boolean): Promise<void> {
   await until(async () => {

@@ -12,11 +12,15 @@ export interface BackupApart {
   readonly dataDir: string;
   readonly folder: string;
   readonly keep: number;
+  /** Seal it under the passphrase in this file. */
+  readonly passphraseFile?: string;
 }
 
 /** Runs `tallydock backup --keep N FOLDER`. Rejects with the fault that it told. `signal` ends it; no file is left then. */
-export function backUpApart({ program, dataDir, folder, keep }: BackupApart, signal?: AbortSignal): Promise<void> {
-  const args = [...program, 'backup', '--keep', String(keep), '--quiet', '--data', dataDir, '--', folder];
+export function backUpApart(order: BackupApart, signal?: AbortSignal): Promise<void> {
+  const { program, dataDir, folder, keep, passphraseFile } = order;
+  const seal = passphraseFile === undefined ? [] : ['--encrypt', '--passphrase-file', passphraseFile];
+  const args = [...program, 'backup', '--keep', String(keep), ...seal, '--quiet', '--data', dataDir, '--', folder];
   return new Promise((resolve, reject) => {
     const child = spawn(process.execPath, args, {
       stdio: ['ignore', 'ignore', 'pipe'],

@@ -6,6 +6,7 @@ import { describe, expect, it } from 'vitest';
 import { type Instant, instant } from '../../../src/core/instant.ts';
 import { backUpApart, faultOf } from '../../../src/dock/guards/backup-apart.ts';
 import { isBackupDue } from '../../../src/dock/guards/backup-schedule.ts';
+import { isSealed } from '../../../src/store/seal-backup.ts';
 import { tempFolder, tempStore } from '../../store/temp-store.ts';
 
 const NOW = instant(Date.UTC(2026, 5, 1, 9, 30, 0));
@@ -47,6 +48,31 @@ describe('a backup in a process of its own', () => {
     expect(more).toEqual([]);
     expect(only).toMatch(/^tallydock-.*Z\.db$/);
     expect(only).not.toContain('2026-03-02');
+  });
+
+  it('is sealed where a passphrase file is named, and counts with those that are not', async () => {
+    const dataDir = tempFolder();
+    tempStore(dataDir);
+    const folder = tempFolder();
+    const passphraseFile = join(tempFolder(), 'words');
+    writeFileSync(passphraseFile, 'a gull over Port Alder\n', { mode: 0o600 });
+    for (const older of ['tallydock-2026-03-02T10-15-00Z.db', 'tallydock-2026-03-03T10-15-00Z.sealed'])
+      writeFileSync(join(folder, older), 'older');
+    await backUpApart({ program, dataDir, folder, keep: 2, passphraseFile });
+    const names = readdirSync(folder).sort();
+    expect(names).toEqual(['tallydock-2026-03-03T10-15-00Z.sealed', expect.stringMatching(/Z\.sealed$/)]);
+    expect(await isSealed(join(folder, names[1] ?? ''))).toBe(true);
+  });
+
+  it.skipIf(process.platform === 'win32')('is not made where others may read its passphrase', async () => {
+    const dataDir = tempFolder();
+    tempStore(dataDir);
+    const folder = tempFolder();
+    const passphraseFile = join(tempFolder(), 'words');
+    writeFileSync(passphraseFile, 'a gull over Port Alder\n', { mode: 0o644 });
+    const call = { program, dataDir, folder, keep: 2, passphraseFile };
+    await expect(backUpApart(call)).rejects.toMatchObject({ code: 'FILE_UNREADABLE' });
+    expect(readdirSync(folder)).toEqual([]);
   });
 
   it('rejects with the fault that it told', async () => {
