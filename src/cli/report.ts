@@ -1,6 +1,7 @@
 /** `tallydock report`: its forms are commands of their own. */
 import { Command } from 'commander';
 import { reportPatientCommand } from './report-patient.ts';
+import { reportVisitCommand } from './report-visit.ts';
 
 /** The command with its forms. */
 export const reportCommand = (): Command =>
@@ -8,4 +9,5 @@ export const reportCommand = (): Command =>
     .description('Writes one page to read or print: HTML that needs nothing else.')
     .helpOption('-h, --help', 'print this help and leave')
     .helpCommand(false)
-    .addCommand(reportPatientCommand());
+    .addCommand(reportPatientCommand())
+    .addCommand(reportVisitCommand());

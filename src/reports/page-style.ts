@@ -10,6 +10,7 @@ h2{font-size:18px;margin:28px 0 8px;padding-top:10px;border-top:1px solid var(--
 .clinic,.made,.sub{margin:0}
 .remark,figcaption{font-size:14px}
 .needs{border-left:4px solid var(--accent);padding-left:10px;font-weight:600;break-inside:avoid}
+.d{white-space:nowrap}
 ul{margin:0 0 8px;padding-left:22px}
 li{margin-bottom:3px;max-width:75ch}
 .glance{display:flex;flex-wrap:wrap;gap:8px 36px;margin:0 0 12px}

@@ -63,10 +63,10 @@ export const paragraph = (...contents: readonly Content[]): Html => ({
 });
 
 /** A paragraph in the second grey, for how a figure was made and where a rule comes from. */
-export const remark = (text: string): Html => ({ html: `<p class="remark">${escapeText(text)}</p>` });
+export const remark = (text: string): Html => ({ html: `<p class="remark">${htmlOf(text)}</p>` });
 
 /** What somebody must look at: the only place for the accent. Said by the bar beside it, too, not by colour alone. */
-export const needsYou = (text: string): Html => ({ html: `<p class="needs">${escapeText(text)}</p>` });
+export const needsYou = (text: string): Html => ({ html: `<p class="needs">${htmlOf(text)}</p>` });
 
 /** Words that carry weight within a sentence or cell. */
 export const strong = (text: string): Html => ({ html: `<strong>${escapeText(text)}</strong>` });

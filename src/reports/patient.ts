@@ -88,7 +88,17 @@ function courseSection(report: PatientReport, zone: Zone): Section {
       ...(course.testsInRange.fraction.kind === 'known'
         ? [{ figure: `${course.testsInRange.in} of ${course.testsInRange.judged}`, says: 'tests in range' }]
         : []),
-      ...(course.plan.nextDate === undefined ? [] : [{ figure: course.plan.nextDate, says: 'next planned test' }]),
+      ...(course.plan.nextDate === undefined
+        ? []
+        : [
+            {
+              figure: course.plan.nextDate,
+              says:
+                course.plan.overdueDays > 0
+                  ? `planned test, ${countWords(course.plan.overdueDays, 'day')} overdue`
+                  : 'next planned test',
+            },
+          ]),
     ]),
     ...course.critical.map(({ test, judgement }) =>
       needsYou(

@@ -1,0 +1,18 @@
+/** `tallydock report visit`: the sheet of a meter's visit. */
+import { Command } from 'commander';
+import { withReportOptions } from './report-options.ts';
+
+const HELP = `
+Examples:
+  tallydock report visit PA00042 --out visit.html`;
+
+/** The command. */
+export function reportVisitCommand(): Command {
+  const command = new Command('visit')
+    .description('One sheet for the visit of a meter: what was read, what to key in, what to ask, what waits.')
+    .argument('<METER>', 'its serial number')
+    .option('--model <MODEL>', 'its model, where two models share the serial number');
+  return withReportOptions(command)
+    .addHelpText('after', HELP)
+    .action(async (meter, options) => (await import('./report-visit-work.ts')).reportVisit(meter, options));
+}
