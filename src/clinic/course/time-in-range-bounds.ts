@@ -31,15 +31,17 @@ export interface TimeInRangeBounds {
 
 /** What two neighbours contribute. */
 interface Pair {
-  /** Parts of its length in range, and judged at all, at the best estimates. */
+  /**
+   * Parts of its length in range, out of range, and judged at all, at the best estimates. Where changes of target leave too
+   * much open all three are 1: any part may be in range, any may be out.
+   */
   readonly inside: number;
+  readonly outside: number;
   readonly judged: number;
   /** Whether it is short enough to count. */
   readonly counts: 'always' | 'maybe' | 'never';
   /** The greatest length with which it can count, ms. */
   readonly cut: number;
-  /** True where a change of target leaves so much open that any part of it may be in range. */
-  readonly isFree: boolean;
 }
 
 /** Bounds of the fraction, which holds for the best estimates. */
@@ -51,13 +53,12 @@ export function boundsOf(
   fraction: number,
 ): TimeInRangeBounds {
   const boxes = boxesOf(tests, ranges, gapDays);
-  const { pairs, slackMs } = pairsOf(tests, ranges, boxes, gapDays, localDate);
-  const outside = pairs.map((pair) => ({ ...pair, inside: pair.isFree ? 1 : pair.judged - pair.inside }));
+  const { pairs, slackMs, isExact } = pairsOf(tests, ranges, boxes, gapDays, localDate);
   return {
     kind: 'known',
-    low: Math.min(fraction, 1 - greatest(outside, boxes, slackMs, 1 - fraction)),
-    high: greatest(pairs, boxes, slackMs, fraction),
-    isExact: slackMs === 0 && pairs.every(({ counts, isFree }) => counts !== 'maybe' && !isFree),
+    low: Math.min(fraction, 1 - greatest('outside', pairs, boxes, slackMs, 1 - fraction)),
+    high: greatest('inside', pairs, boxes, slackMs, fraction),
+    isExact,
   };
 }
 
@@ -102,9 +103,10 @@ function pairsOf(
   { low, high }: Boxes,
   gapDays: number,
   localDate: LocalDate,
-): { pairs: Pair[]; slackMs: number } {
+): { pairs: Pair[]; slackMs: number; isExact: boolean } {
   const pairs: Pair[] = [];
   let slackMs = 0;
+  let isExact = true;
   for (let i = 0; i + 1 < tests.length; i++) {
     const [a, b] = [tests[i], tests[i + 1]];
     if (!a || !b) continue;
@@ -114,7 +116,6 @@ function pairsOf(
     const shares = sharesOf(a, b, ranges);
     const longest = tooLongMs(gapDays);
     const cut = Math.min(bHigh - aLow, longest);
-    const parts = { inside: shares.in, judged: 1 - shares.none, counts, cut, isFree: false } as const;
     // Where it counts, its ends are not farther from each other than that.
     const slack =
       counts === 'never'
@@ -125,13 +126,14 @@ function pairsOf(
             bLow,
             bHigh: Math.min(bHigh, aHigh + longest),
           });
-    if (slack >= cut && slack > 0) pairs.push({ ...parts, inside: 1, judged: 1, isFree: true });
+    if (slack > 0 || counts === 'maybe') isExact = false;
+    if (slack > 0 && slack >= cut) pairs.push({ inside: 1, outside: 1, judged: 1, counts, cut });
     else {
-      pairs.push(parts);
+      pairs.push({ inside: shares.in, outside: shares.below + shares.above, judged: 1 - shares.none, counts, cut });
       slackMs += slack;
     }
   }
-  return { pairs, slackMs };
+  return { pairs, slackMs, isExact };
 }
 
 /**
@@ -169,25 +171,32 @@ const MOST_STEPS = 60;
 /** A step smaller than this is rounding. */
 const SETTLED = 1e-13;
 
-/** The greatest fraction `inside` of `judged`, from one that can be reached. */
-function greatest(pairs: readonly Pair[], boxes: Boxes, slackMs: number, reached: number): number {
+/** The greatest fraction of the time judged that is inside or outside of the range, from one that can be reached. */
+function greatest(
+  side: 'inside' | 'outside',
+  pairs: readonly Pair[],
+  boxes: Boxes,
+  slackMs: number,
+  reached: number,
+): number {
   const worth = new Float64Array(pairs.length);
   let fraction = reached;
   for (let step = 0; step < MOST_STEPS; step++) {
-    pairs.forEach(({ inside, judged, counts, cut }, i) => {
-      const each = inside - fraction * judged;
-      const isFixed = counts === 'maybe' && (each <= 0 || cut < spanOf(boxes, i));
-      worth[i] = counts === 'never' || isFixed ? 0 : each;
+    pairs.forEach((pair, i) => {
+      const each = pair[side] - fraction * pair.judged;
+      const isFixed = pair.counts === 'maybe' && (each <= 0 || pair.cut < spanOf(boxes, i));
+      worth[i] = pair.counts === 'never' || isFixed ? 0 : each;
     });
     const times = orderedTimes(boxes, worth);
     let surplus = slackMs;
     let judgedMs = 0;
-    pairs.forEach(({ inside, judged, counts, cut }, i) => {
-      const each = inside - fraction * judged;
-      if (counts === 'never' || (counts === 'maybe' && each <= 0)) return;
-      const length = counts === 'maybe' && cut < spanOf(boxes, i) ? cut : (times[i + 1] ?? 0) - (times[i] ?? 0);
+    pairs.forEach((pair, i) => {
+      const each = pair[side] - fraction * pair.judged;
+      if (pair.counts === 'never' || (pair.counts === 'maybe' && each <= 0)) return;
+      const isCut = pair.counts === 'maybe' && pair.cut < spanOf(boxes, i);
+      const length = isCut ? pair.cut : (times[i + 1] ?? 0) - (times[i] ?? 0);
       surplus += each * length;
-      judgedMs += judged * length;
+      judgedMs += pair.judged * length;
     });
     // Newton's step on a convex, falling function: it never goes past the root.
     const next = surplus > 0 ? Math.min(1, fraction + surplus / judgedMs) : fraction;
