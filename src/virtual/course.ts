@@ -80,7 +80,7 @@ export function createCourse(chance: Chance, options: CourseOptions): Course {
 }
 
 /** INR and PT as the meter shows them. */
-function measured(chance: Chance, inr: number): Pick<TestFacts, 'values' | 'flags'> {
+export function measured(chance: Chance, inr: number): Pick<TestFacts, 'values' | 'flags'> {
   const pt = NORMAL_PT_S * inr * (1 + chance.normal(0, PT_SCATTER));
   const limit = inr > HIGHEST ? '>' : inr < LOWEST ? '<' : '';
   const shown = Math.min(HIGHEST, Math.max(LOWEST, inr));

@@ -146,7 +146,7 @@ export function generateHistory(options: HistoryOptions): History {
   const dock: Dock = { port: '/dev/ttyUSB0', zone, protocol, setsClock };
   const cutsReads = chance.happens(0.25);
   const life = planLife(chance, { world, use, zone, from, days: options.days ?? 400 });
-  return live(meter, life, { chance, course, dock, cutsReads, world });
+  return liveThrough(meter, life, { chance, course, dock, cutsReads, world });
 }
 
 function newMeter(
@@ -186,10 +186,12 @@ function newMeter(
   };
 }
 
-interface Surroundings {
+/** What a life happens in. */
+export interface Surroundings {
   readonly chance: Chance;
   readonly course: Course;
   readonly dock: Dock;
+  /** Whether the host's reads cut the stream anywhere. */
   readonly cutsReads: boolean;
   readonly world: World;
 }
@@ -199,8 +201,8 @@ interface Growing extends Omit<TrueTest, 'toldIn' | 'brokenIn'> {
   readonly brokenIn: number[];
 }
 
-/** Lets a life happen. */
-function live(born: VirtualMeter, life: readonly Happening[], around: Surroundings): History {
+/** Lets a life, in the order of time, happen to a meter. */
+export function liveThrough(born: VirtualMeter, life: readonly Happening[], around: Surroundings): History {
   const { chance, course, dock } = around;
   const captures: Capture[] = [];
   const tests: Growing[] = [];

@@ -6,7 +6,7 @@ import { type Instant, instant } from '../core/instant.ts';
 import { wall } from '../core/meter-time.ts';
 import type { Zone } from '../core/zone.ts';
 import { chanceFrom } from './chance.ts';
-import { createCourse } from './course.ts';
+import { type Course, createCourse } from './course.ts';
 import { NO_FAULTS } from './faults.ts';
 import { planLife } from './life.ts';
 import type { VirtualMeter } from './meter.ts';
@@ -30,10 +30,21 @@ export interface DemoMeter {
 const DAY_MS = 86_400_000;
 const DEFAULT_STAMP = wall(Date.UTC(2000, 0, 1));
 
+/** What the two meters measure, where it is not drawn: the people and strips of a clinic's year. */
+export interface DemoCourses {
+  readonly home: Course;
+  readonly clinic: Course;
+}
+
 /** The home tester's meter and the clinic's, as they are at `now` in the town's zone. */
-export function portAlderMeters(seed: number, now: Instant, zone: Zone): readonly [home: DemoMeter, clinic: DemoMeter] {
-  const home = homeMeter(seed, now, zone);
-  const clinic = clinicMeter(seed + 1, now, zone);
+export function portAlderMeters(
+  seed: number,
+  now: Instant,
+  zone: Zone,
+  courses?: DemoCourses,
+): readonly [home: DemoMeter, clinic: DemoMeter] {
+  const home = homeMeter(seed, now, zone, courses?.home);
+  const clinic = clinicMeter(seed + 1, now, zone, courses?.clinic);
   return [
     {
       what: 'a home tester’s meter; its batteries ran out some weeks ago and its clock was never set again',
@@ -51,7 +62,7 @@ export function portAlderMeters(seed: number, now: Instant, zone: Zone): readonl
 }
 
 /** 34 weekly tests in minutes; the last third was made after the clock had fallen back to its default date. */
-function homeMeter(seed: number, now: Instant, zone: Zone): VirtualMeter {
+function homeMeter(seed: number, now: Instant, zone: Zone, given?: Course): VirtualMeter {
   const chance = chanceFrom(seed);
   const past = {
     id: 'PA-H017',
@@ -67,12 +78,12 @@ function homeMeter(seed: number, now: Instant, zone: Zone): VirtualMeter {
     clockLost: true,
     deletions: 0,
   } as const;
-  const course = createCourse(chance, { people: 1, controls: 0.05, errors: 0.04, tellsExpiry: false });
-  return meterWithPast(past, weeklyMoments(chance, 34, now, zone), zone, now, chance, course);
+  const drawn = createCourse(chance, { people: 1, controls: 0.05, errors: 0.04, tellsExpiry: false });
+  return meterWithPast(past, weeklyMoments(chance, 34, now, zone), zone, now, chance, given ?? drawn);
 }
 
 /** Four weeks of a clinic: many people, control tests, operators; a clock three minutes slow. */
-function clinicMeter(seed: number, now: Instant, zone: Zone): VirtualMeter {
+function clinicMeter(seed: number, now: Instant, zone: Zone, given?: Course): VirtualMeter {
   const chance = chanceFrom(seed);
   const past = {
     id: 'PA-C002',
@@ -88,10 +99,10 @@ function clinicMeter(seed: number, now: Instant, zone: Zone): VirtualMeter {
     clockLost: false,
     deletions: 0,
   } as const;
-  const course = createCourse(chance, { people: 26, controls: 0.08, errors: 0.03, tellsExpiry: true });
+  const drawn = createCourse(chance, { people: 26, controls: 0.08, errors: 0.03, tellsExpiry: true });
   const from = instant(Math.floor(now / DAY_MS) * DAY_MS - 28 * DAY_MS);
   const moments = planLife(chance, { world: 'drift-only', use: 'shared', zone, from, days: 28 })
     .filter((happening) => happening.kind === 'test')
     .map((happening) => happening.at);
-  return meterWithPast(past, moments, zone, now, chance, course);
+  return meterWithPast(past, moments, zone, now, chance, given ?? drawn);
 }
