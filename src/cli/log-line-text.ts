@@ -3,8 +3,8 @@ import type { LogLine } from '../dock/log.ts';
 
 /** The sentence. */
 export function logLineText({ level, facts, message }: LogLine): string {
-  const { dock, port, code, download, docks } = facts;
-  const where = dock ?? port;
+  const { dock, port, outlet, code, download, docks } = facts;
+  const where = dock ?? port ?? outlet;
   const tests = facts.new === undefined ? '' : `${facts.new} new, ${facts.known ?? 0} known`;
   const watched = docks === undefined ? '' : `${docks} dock${docks === 1 ? '' : 's'}`;
   const more = [watched, download, tests, code].filter(Boolean).join(', ');

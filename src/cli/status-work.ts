@@ -25,7 +25,7 @@ export async function showStatus(options: StatusCall): Promise<void> {
   const client = controlClient(folder);
   if (options.metrics) {
     const { status, figures } = await client.figures();
-    await print(openMetrics(status, figures));
+    await print(openMetrics(status, figures, instant(Date.now())));
   } else if (options.health) await showHealth(await client.status(), options);
   else if (options.watch) await watch(folder, options);
   else {
@@ -47,7 +47,8 @@ function zoneOf(folder: string): string {
 
 /** Exit code 0 where all is well, 3 where the daemon works but somebody should look; 1 (by the fault) where none answers. */
 async function showHealth(status: DaemonStatus, options: StatusCall): Promise<void> {
-  const troubles = status.docks.filter(isToLookAt).length;
+  const troubles =
+    status.docks.filter(isToLookAt).length + status.outlets.filter((o) => o.trouble || o.setAside > 0).length;
   const toLookAt = troubles + status.warnings.length;
   if (options.json) await printJson({ well: toLookAt === 0, troubles, warnings: status.warnings.length });
   else if (toLookAt === 0)

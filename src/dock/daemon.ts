@@ -43,12 +43,33 @@ export interface DockStatus {
   readonly nextTryAt?: Instant;
 }
 
+/** An outlet as the daemon feeds it. */
+export interface OutletStatus {
+  /** As people call it. */
+  readonly name: string;
+  readonly kind: string;
+  readonly state: 'running' | 'paused';
+  /** Changes that it has not been told of yet; some may turn out to be nothing for it. */
+  readonly waiting: number;
+  /** When the oldest of them came about. */
+  readonly oldestAt?: Instant;
+  /** Readings that its receiver refused. */
+  readonly setAside: number;
+  /** When it last took something. */
+  readonly sentAt?: Instant;
+  /** Why it cannot be reached, and since when; cleared by the next success. */
+  readonly trouble?: DockTrouble;
+  /** When it will be tried again, while it cannot be reached. */
+  readonly nextTryAt?: Instant;
+}
+
 export interface DaemonStatus {
   readonly version: string;
   readonly pid: number;
   readonly startedAt: Instant;
   readonly dataDir: string;
   readonly docks: readonly DockStatus[];
+  readonly outlets: readonly OutletStatus[];
   /** Sentences that somebody should read: little space left, the PC's clock is off, a profile file is wrong. */
   readonly warnings: readonly string[];
 }

@@ -26,11 +26,14 @@ const FACTS = {
   /** As config.toml names it. */
   dock: z.string(),
   port: z.string(),
+  /** As people call it. */
+  outlet: z.string().max(60),
   phase: word,
   code: z.enum(FAULT_CODES),
   download: z.string().regex(/^D\d+(\.\d+)?$/),
   new: count,
   known: count,
+  refused: count,
   clockOffS: z.number(),
   clockSet: z.boolean(),
   docks: count,
@@ -58,6 +61,9 @@ const SENTENCES: ReadonlySet<string> = new Set([
   'something to look at',
   'backup made',
   'backup failed',
+  'outlet cannot be reached',
+  'outlet works again',
+  'outlet refused readings',
   'failed',
   'crashed',
 ]);

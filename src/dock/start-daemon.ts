@@ -6,7 +6,7 @@ import type { ProfileLibrary } from '../intake/profile-library.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
 import type { Config } from './config.ts';
-import type { Daemon, DaemonStatus, DockTrouble } from './daemon.ts';
+import type { Daemon, DaemonStatus, DockTrouble, OutletStatus } from './daemon.ts';
 import type { DaemonHost } from './host.ts';
 import { makeIntakeQueue } from './intake-queue.ts';
 import { type DaemonPace, PACE } from './pace.ts';
@@ -39,6 +39,8 @@ export interface DaemonOptions {
   /** Sentences of others that somebody should read, for the status. */
   readonly warnings?: () => readonly string[];
   readonly freeBytes?: () => number | undefined;
+  /** The outlets that are fed beside the docks, for the status. */
+  readonly outlets?: () => readonly OutletStatus[];
   /** Other waiting times than the usual ones. */
   readonly pace?: Partial<DaemonPace>;
 }
@@ -143,6 +145,7 @@ export function startDaemon(options: DaemonOptions): Daemon {
       startedAt,
       dataDir: options.dataDir,
       docks: docks.map((dock) => dock.status()),
+      outlets: options.outlets?.() ?? [],
       warnings: [
         ...profiles.wrong.map((fault) => fault.message),
         ...twins().map(twinSentence),

@@ -53,6 +53,11 @@ front desk   /dev/ttyUSB0  reads GM-10 PA-C001, 12 of 60 tests                  
 room 2                     rests after trouble; tries again at 2026-03-02 10:18  2026-03-02 10:17       not yet
 lent meters                waits for its port                                    2026-03-02 10:15       2026-03-02 09:15  D17
 
+outlet       kind      what it does  waiting  oldest (Europe/Lisbon)  refused  last sent
+-----------  --------  ------------  -------  ----------------------  -------  ----------------
+head office  postgres  sends              12  2026-03-02 10:14              0  2026-03-02 10:13
+research     csv       is paused           0                                0  not yet
+
 room 2: Not allowed to open port /dev/ttyUSB1. Let this user use serial ports (on Linux: the group dialout), then sign in again. [PORT_DENIED, 2026-03-02 10:17]
 Little room is left on the disk: 512 MB.
 `);

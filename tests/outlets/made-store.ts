@@ -61,7 +61,7 @@ export function madeStore(dir: string, people = 5): MadeStore {
           });
           return no;
         });
-  let ticks = 0;
+  let ticks = store.outgoing.lastSeq(); // a store that is opened again goes on behind what it has
   const now = (): Instant => {
     ticks++;
     return instant(FIRST_TEST + ticks * 1000);

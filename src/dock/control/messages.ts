@@ -47,12 +47,24 @@ const DockAnswer = z.object({
   trouble: z.object({ code, message: z.string(), hint: z.string(), at }).exactOptional(),
   nextTryAt: at.exactOptional(),
 });
+const OutletAnswer = z.object({
+  name: z.string(),
+  kind: z.string(),
+  state: z.enum(['running', 'paused']),
+  waiting: count,
+  oldestAt: at.exactOptional(),
+  setAside: count,
+  sentAt: at.exactOptional(),
+  trouble: z.object({ code, message: z.string(), hint: z.string(), at }).exactOptional(),
+  nextTryAt: at.exactOptional(),
+});
 const StatusAnswer = z.object({
   version: z.string(),
   pid: z.int(),
   startedAt: at,
   dataDir: z.string(),
   docks: z.array(DockAnswer).readonly(),
+  outlets: z.array(OutletAnswer).readonly(),
   warnings: z.array(z.string()).readonly(),
 });
 const FiguresAnswer = z.object({

@@ -1,8 +1,9 @@
 /**
- * The figures of a daemon as OpenMetrics text, for a program that watches many PCs. Pure. Names of docks and codes of
- * faults are the only words in it: no meter, no patient.
+ * The figures of a daemon as OpenMetrics text, for a program that watches many PCs. Pure. Names of docks and outlets and
+ * codes of faults are the only words in it: no meter, no patient.
  * Format: OpenMetrics 1.0, "Text Format" (https://prometheus.io/docs/specs/om/open_metrics_spec/).
  */
+import type { Instant } from '../../core/instant.ts';
 import type { DaemonFigures, DaemonStatus } from '../daemon.ts';
 import { isToLookAt } from './to-look-at.ts';
 
@@ -21,11 +22,15 @@ interface Family {
 const SUFFIX = { counter: '_total', gauge: '', info: '_info' } as const;
 
 /** The whole text, with its closing `# EOF`. */
-export function openMetrics(status: DaemonStatus, figures: DaemonFigures): string {
-  return `${families(status, figures).map(familyText).join('')}# EOF\n`;
+export function openMetrics(status: DaemonStatus, figures: DaemonFigures, now: Instant): string {
+  return `${families(status, figures, now).map(familyText).join('')}# EOF\n`;
 }
 
-function families({ version, startedAt, docks, warnings }: DaemonStatus, figures: DaemonFigures): Family[] {
+function families(
+  { version, startedAt, docks, outlets, warnings }: DaemonStatus,
+  figures: DaemonFigures,
+  now: Instant,
+): Family[] {
   const { downloads, readings, bytes, damagedLines, troubles, freeBytes } = figures;
   const phases = [...new Set(docks.map((dock) => dock.phase))];
   return [
@@ -42,6 +47,34 @@ function families({ version, startedAt, docks, warnings }: DaemonStatus, figures
       type: 'gauge',
       help: '1 where a dock has trouble that somebody should look at, else 0.',
       samples: docks.map((dock) => [{ dock: dock.name }, isToLookAt(dock) ? 1 : 0]),
+    },
+    {
+      name: 'outlet_waiting',
+      type: 'gauge',
+      help: 'Changes that an outlet has not been told of yet.',
+      samples: outlets.map((outlet) => [{ outlet: outlet.name }, outlet.waiting]),
+    },
+    {
+      name: 'outlet_oldest_seconds',
+      type: 'gauge',
+      unit: 'seconds',
+      help: 'Age of the oldest change that an outlet has not been told of; 0 where none waits.',
+      samples: outlets.map(({ name, oldestAt }) => [
+        { outlet: name },
+        oldestAt === undefined ? 0 : Math.max(0, (now - oldestAt) / 1000),
+      ]),
+    },
+    {
+      name: 'outlet_set_aside',
+      type: 'gauge',
+      help: 'Readings that the receiver of an outlet refused.',
+      samples: outlets.map((outlet) => [{ outlet: outlet.name }, outlet.setAside]),
+    },
+    {
+      name: 'outlet_trouble',
+      type: 'gauge',
+      help: '1 where an outlet cannot be reached, else 0.',
+      samples: outlets.map((outlet) => [{ outlet: outlet.name }, outlet.trouble ? 1 : 0]),
     },
     gauge('warnings', 'Sentences that somebody should read; see tallydock status.', warnings.length),
     {

@@ -49,6 +49,18 @@ export const STATUS: DaemonStatus = {
       lastDownloadAt: instant(AT - 3_600_000),
     },
   ],
+  outlets: [
+    {
+      name: 'head office',
+      kind: 'postgres',
+      state: 'running',
+      waiting: 12,
+      oldestAt: instant(AT - 60_000),
+      setAside: 0,
+      sentAt: instant(AT - 120_000),
+    },
+    { name: 'research', kind: 'csv', state: 'paused', waiting: 0, setAside: 0 },
+  ],
   warnings: ['Little room is left on the disk: 512 MB.'],
 };
 

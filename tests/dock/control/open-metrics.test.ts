@@ -1,15 +1,17 @@
 /** The figures as OpenMetrics text: read back by a strict reader, they are the figures again. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { instant } from '../../../src/core/instant.ts';
 import { openMetrics } from '../../../src/dock/control/open-metrics.ts';
 import { seedOr } from '../../support/seed.ts';
 import { FIGURES, STATUS } from './fake-daemon.ts';
 import { readOpenMetrics } from './open-metrics-reader.ts';
 
 const SEED = seedOr(20260301);
+const NOW = instant(STATUS.startedAt + 60_000);
 
 describe('the figures as OpenMetrics text', () => {
-  const families = readOpenMetrics(openMetrics(STATUS, FIGURES));
+  const families = readOpenMetrics(openMetrics(STATUS, FIGURES, NOW));
   const value = (name: string, labels: Record<string, string> = {}): number | undefined =>
     families
       .get(`tallydock_${name}`)
@@ -31,15 +33,20 @@ describe('the figures as OpenMetrics text', () => {
     expect(value('dock_trouble', { dock: 'room 2' })).toBe(1);
     expect(value('dock_trouble', { dock: 'front desk' })).toBe(0);
     expect(value('warnings')).toBe(1);
+    expect(value('outlet_waiting', { outlet: 'head office' })).toBe(12);
+    expect(value('outlet_oldest_seconds', { outlet: 'head office' })).toBe(120);
+    expect(value('outlet_oldest_seconds', { outlet: 'research' })).toBe(0);
+    expect(value('outlet_set_aside', { outlet: 'head office' })).toBe(0);
+    expect(value('outlet_trouble', { outlet: 'research' })).toBe(0);
   });
 
   it('leave out what is not known, instead of making it up', () => {
     const { freeBytes: _, ...figures } = FIGURES;
-    expect(readOpenMetrics(openMetrics(STATUS, figures)).has('tallydock_free_bytes')).toBe(false);
+    expect(readOpenMetrics(openMetrics(STATUS, figures, NOW)).has('tallydock_free_bytes')).toBe(false);
   });
 
   it('say nothing of a meter', () => {
-    expect(openMetrics(STATUS, FIGURES)).not.toContain('PA-C001');
+    expect(openMetrics(STATUS, FIGURES, NOW)).not.toContain('PA-C001');
   });
 
   it(`stay readable whatever a dock is called (SEED=${SEED})`, () => {
@@ -49,7 +56,7 @@ describe('the figures as OpenMetrics text', () => {
         ...STATUS,
         docks: docks.map((name) => ({ name, phase: 'absent' as const, since: STATUS.startedAt })),
       };
-      const told = readOpenMetrics(openMetrics(status, FIGURES)).get('tallydock_dock_trouble')?.samples;
+      const told = readOpenMetrics(openMetrics(status, FIGURES, NOW)).get('tallydock_dock_trouble')?.samples;
       expect(told?.map((sample) => sample.labels.get('dock'))).toEqual(docks);
     });
     fc.assert(anyName, { seed: SEED, numRuns: 300 });
