@@ -30,6 +30,8 @@ import {
 export interface WaitingPoint {
   readonly time: TimeSpan;
   readonly value: number;
+  /** It would be critical. */
+  readonly isCritical: boolean;
 }
 
 /** What is drawn. */
@@ -189,11 +191,11 @@ function testMark({ test, judgement }: CourseTest, x: Scale, y: Scale): string {
   return whisker(a, b, height) + mark(shape, place, height, { isCritical }) + label;
 }
 
-function waitingMark({ time, value }: WaitingPoint, x: Scale, y: Scale): string {
+function waitingMark({ time, value, isCritical }: WaitingPoint, x: Scale, y: Scale): string {
   const [a, b] = bounds(time, x);
   return (
     whisker(a, b, y(value)) +
     mark('none', x(time.at), y(value)) +
-    words(x(time.at), y(value) - 8, '?', { anchor: 'middle' })
+    words(x(time.at), y(value) - 8, isCritical ? `? ${value.toFixed(1)} critical` : '?', { anchor: 'middle' })
   );
 }

@@ -105,6 +105,13 @@ function courseSection(report: PatientReport, zone: Zone): Section {
         `${analyte} ${test.beyond ?? ''}${test.value.toFixed(1)} on ${localMinute(test.time.at, zone)} was ${standingWords(judgement.standing)}: confirm and act by local policy.`,
       ),
     ),
+    ...values
+      .filter((row) => row.status === 'held' && row.standing?.startsWith('critical'))
+      .map((row) =>
+        needsYou(
+          `${valueText(row)} of ${whenText(row, zone)} waits and would be ${standingWords(row.standing ?? 'no-target')}: look at it first.`,
+        ),
+      ),
   ];
   if (chart) {
     body.push(
@@ -127,7 +134,9 @@ function courseSection(report: PatientReport, zone: Zone): Section {
 function waitingPoint(row: ValueRow, analyte: string) {
   const text = row.values.find((v) => v.analyte === analyte)?.value.replace(/^[<>]/, '');
   const value = Number(text);
-  return row.status === 'held' && row.time && text && Number.isFinite(value) ? [{ time: row.time, value }] : [];
+  return row.status === 'held' && row.time && text && Number.isFinite(value)
+    ? [{ time: row.time, value, isCritical: row.standing?.startsWith('critical') === true }]
+    : [];
 }
 
 function waitingSection({ values }: PatientReport, zone: Zone): Section | undefined {
@@ -245,11 +254,11 @@ function valuesSection({ values, critical, zone: zoneName }: PatientReport, zone
 
 const whenText = ({ time }: ValueRow, zone: Zone): string => (time ? localMinute(time.at, zone) : 'time unknown');
 
+/** A value with its unit, not to be broken at the end of a line. INR has no unit worth writing. */
 const valueText = ({ values }: ValueRow): string =>
   values
-    .map(
-      ({ analyte, value, unit }) =>
-        `${analyte} ${value}${unit === '' || unit.startsWith('{') || unit === '1' ? '' : ` ${unit}`}`,
+    .map(({ analyte, value, unit }) =>
+      [analyte, value, /^(1|\{.*\})?$/.test(unit) ? '' : unit].filter(Boolean).join('\u00a0'),
     )
     .join(', ');
 

@@ -54,7 +54,7 @@ function readSection(report: VisitReport, zone: Zone): Section {
     body: [
       figure(tallyPicture(tally), tallyWords(tally)),
       paragraph(
-        `${countWords(report.new, 'new test')}${errors}; ${strokes.filter((s) => !s.isNew).length} known. ${d.complete ? 'The whole memory was read. ' : ''}Nothing was deleted on the meter by us.`,
+        `${countWords(report.new, 'new test')}${errors}; ${strokes.filter((s) => !s.isNew).length} known. ${d.complete ? 'The whole memory was read. ' : ''}Nothing was deleted on the meter by this program.`,
       ),
       ...(d.complete ? [] : [needsYou('The transfer broke off: read the meter again before it leaves.')]),
       ...(d.vanished > 0
@@ -89,7 +89,9 @@ function readSection(report: VisitReport, zone: Zone): Section {
         : []),
       ...(person ? [] : [paragraph('The meter is not lent: whose its readings are stands with each of them.')]),
       ...report.targetChanges.map((t) =>
-        paragraph(`The target was set to ${t.low} to ${t.high} on ${localDay(t.setAt, zone)} by ${t.setBy}.`),
+        paragraph(
+          `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)}`}, was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
+        ),
       ),
       forecast.kind === 'forecast' && forecast.isPast
         ? needsYou(forecast.sentence)
@@ -103,7 +105,7 @@ function clockSection({ download: d, incidents, powerLosses, isBatteryDying, bef
   const losses =
     powerLosses === 0
       ? 'No power loss is known of this meter.'
-      : `Power was lost ${countWords(powerLosses, 'time')} as far as is known.`;
+      : `Power was lost ${powerLosses === 1 ? 'once' : `${powerLosses} times`}, as far as is known.`;
   return {
     heading: 'Clock and batteries',
     body: [

@@ -1,7 +1,7 @@
 /**
  * A small store of Port Alder for the reports, all of it told by captures that went through the intake: a person who
- * tests at home each week with a lent meter, a holiday, a change of target, a critical value, a value struck out, a
- * cluster of errors, and a power loss that leaves one time wide.
+ * tests at home each week with a lent meter, a holiday, a change of target, a critical value that waits, a value struck out, and
+ * a power loss that leaves the times of two tests wide.
  */
 import { DEFAULT_POLICY } from '../../src/clinic/rules/policy.ts';
 import { instant } from '../../src/core/instant.ts';
