@@ -1,4 +1,6 @@
 /** The work of `tallydock holds`. */
+import { HOLD_CODES } from '../clinic/holds/hold.ts';
+import { Fault } from '../core/fault.ts';
 import { formatSeconds } from '../core/instant.ts';
 import { patientOf } from '../record/context.ts';
 import type { StoredJudged } from '../store/judged.ts';
@@ -18,9 +20,10 @@ export type HoldsCall = CommonOptions & {
   readonly reason?: string;
 };
 
-/** Lists what waits. Throws PATIENT_UNKNOWN. */
+/** Lists what waits. Throws PATIENT_UNKNOWN, METER_UNKNOWN, or CALL_WRONG for a word that is no reason. */
 export function listHolds(options: HoldsCall): Promise<void> {
   return withStore(options, async ({ store, zone }) => {
+    checkFilter(store, options);
     const patientNo = options.patient === undefined ? undefined : patientOf(store, options.patient).patientNo;
     const held = store.judged
       .list({ status: 'held' })
@@ -42,6 +45,14 @@ export function listHolds(options: HoldsCall): Promise<void> {
         : `\n${count} ${count === 1 ? 'reading waits' : 'readings wait'}. Not for dosing until somebody has looked.\n`,
     );
   });
+}
+
+/** "Nothing waits" must not be the answer to a word that was mistyped. */
+function checkFilter(store: Store, { reason, meter }: HoldsCall): void {
+  if (reason !== undefined && !HOLD_CODES.some((code) => code === reason))
+    throw new Fault('CALL_WRONG', `--reason: "${reason}" is none`, `The words are ${HOLD_CODES.join(', ')}.`);
+  if (meter !== undefined && store.meters.list(meter).length === 0)
+    throw new Fault('METER_UNKNOWN', `A meter "${meter}" was never read here`, '"tallydock meters" lists them.');
 }
 
 const waits = (j: StoredJudged) => j.holds.filter((h) => !h.isReleased);

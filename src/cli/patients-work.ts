@@ -49,12 +49,11 @@ export function listPatients(options: CommonOptions): Promise<void> {
 function patientCells(store: Store, person: StoredPatient, zone: string): string[] {
   const target = store.patients.targets(person.patientNo).at(-1);
   const meters = store.lends.list({ patientNo: person.patientNo }).filter((l) => l.to === undefined);
-  const theirs = store.judged.list({ patientNo: person.patientNo });
-  const last = theirs.findLast((j) => j.kind === 'patient' && j.status !== 'void' && j.takenAt !== undefined);
-  const result = last && store.readings.get(last.reading);
-  const shown =
-    last?.takenAt === undefined ? 'none' : `${localMinute(last.takenAt, zone)}  ${result ? resultText(result) : ''}`;
-  const waiting = theirs.filter((j) => j.status === 'held').length;
+  const newest = store.judged.newestOf(person.patientNo);
+  const last = newest === undefined ? undefined : store.readings.get(newest);
+  const at = last?.placement?.takenAt;
+  const shown = last && at !== undefined ? `${localMinute(at, zone)}  ${resultText(last)}` : 'none';
+  const waiting = store.judged.countHeldOf(person.patientNo);
   return [
     person.id,
     person.name ?? '',

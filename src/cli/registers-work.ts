@@ -14,6 +14,9 @@ import { makeTable } from './table.ts';
 import { momentOption, type RecordOptions, rangeOption, wholeOption, withRecord } from './with-record.ts';
 import { withStore } from './with-store.ts';
 
+/** A decimal as it is kept, however it was typed. */
+const withPoint = (decimal: string): string => decimal.replace(',', '.');
+
 /** Prints rows as NDJSON or as a table, or says that there are none. */
 async function list(
   options: CommonOptions,
@@ -58,8 +61,8 @@ export function addLot(
       lot,
       ...(expiry === undefined ? {} : { expiry }),
       ...(code === undefined ? {} : { code }),
-      ...(isi === undefined ? {} : { isi }),
-      ...(mnpt === undefined ? {} : { mnpt }),
+      ...(isi === undefined ? {} : { isi: withPoint(isi) }),
+      ...(mnpt === undefined ? {} : { mnpt: withPoint(mnpt) }),
     });
     if (options.json) await printJson({ ...store.lots.find(lot) });
     else if (!options.quiet) note(`Strip lot ${lot} is entered.`);
@@ -119,10 +122,10 @@ export function addControl(
     const levelNo = putControl(store, context, {
       lot,
       level,
-      analyte: options.analyte,
+      analyte: options.analyte.toUpperCase(),
       kind: options.electronic ? 'electronic' : 'liquid',
-      ...(mean === undefined ? {} : { mean }),
-      ...(sd === undefined ? {} : { sd }),
+      ...(mean === undefined ? {} : { mean: withPoint(mean) }),
+      ...(sd === undefined ? {} : { sd: withPoint(sd) }),
       ...(range === undefined ? {} : rangeOption('--range', range)),
       rangeSd: wholeOption('--range-sd', options.rangeSd, 2, 3) ?? 2,
       ...(expiry === undefined ? {} : { expiry }),
@@ -173,9 +176,11 @@ export function addLab(
   return withRecord(options, async ({ store, context, zone }) => {
     const { patientNo } = patientOf(store, id);
     const at = momentOption('--at', options.at, zone) ?? context.now;
-    const { analyte, laboratory } = options;
-    const fate = putLabValue(store, context, { patientNo, at, analyte, value: value.replace(',', '.'), laboratory });
-    if (options.json) await printJson({ patient_id: id, at: formatSeconds(at, 'round'), analyte, value, fate });
+    const analyte = options.analyte.toUpperCase();
+    const measured = { patientNo, at, analyte, value: withPoint(value), laboratory: options.laboratory };
+    const fate = putLabValue(store, context, measured);
+    if (options.json)
+      await printJson({ patient_id: id, at: formatSeconds(at, 'round'), analyte, value: measured.value, fate });
     else if (!options.quiet) note(`${analyte} ${value} of ${id} from ${localMinute(at, zone)}: ${fate}.`);
   });
 }

@@ -3,6 +3,7 @@
  * overwritten, and each decision can be taken back. Each call is one transaction with its audit rows.
  */
 import { Fault } from '../core/fault.ts';
+import { instant } from '../core/instant.ts';
 import type { ReadingId } from '../core/reading.ts';
 import type { Decision, StoredDecision } from '../store/decisions.ts';
 import type { StoredJudged } from '../store/judged.ts';
@@ -32,7 +33,7 @@ export function release(
   });
 }
 
-/** Says whose these readings are; without a person: that they are nobody's of ours. Throws READING_UNKNOWN or PATIENT_UNKNOWN. */
+/** Says whose these readings are; without a person: that they are nobody's of ours. Throws READING_UNKNOWN, PATIENT_UNKNOWN, or NOT_POSSIBLE for a control test. */
 export function assign(
   store: Store,
   context: RecordContext,
@@ -41,14 +42,18 @@ export function assign(
   reason: string,
 ): StoredJudged[] {
   const patientNo = patientId === undefined ? undefined : patientOf(store, patientId).patientNo;
-  return decide(store, context, ids, (judged) => ({
-    kind: 'assign',
-    ...(patientNo === undefined ? {} : { patientNo }),
-    reading: judged.reading,
-    reason: reason.trim(),
-    by: context.by,
-    at: context.now,
-  }));
+  return decide(store, context, ids, (judged) => {
+    if (judged.kind === 'control')
+      throw new Fault('NOT_POSSIBLE', `${judged.reading} is a control test`, 'Only a patient test is somebody’s.');
+    return {
+      kind: 'assign',
+      ...(patientNo === undefined ? {} : { patientNo }),
+      reading: judged.reading,
+      reason: reason.trim(),
+      by: context.by,
+      at: context.now,
+    };
+  });
 }
 
 /** Strikes readings out: they stay, marked. Throws READING_UNKNOWN, or NOT_POSSIBLE where one is struck out already. */
@@ -139,17 +144,21 @@ const ACTIONS: Readonly<Record<Decision['kind'], string>> = {
   level: 'control-named',
 };
 
-/** Judges these readings again; with a control test among them, all that its meter made with that strip lot since. */
-function judgeAround(store: Store, context: RecordContext, changed: readonly StoredJudged[]): void {
-  const ids = new Set(changed.map((j) => j.reading));
-  for (const control of changed.filter((j) => j.kind === 'control' && j.takenAt !== undefined)) {
-    const { meterNo, lot, takenAt } = control;
-    const after = store.judged.list({
-      meterNo,
-      ...(lot === undefined ? {} : { lot }),
-      ...(takenAt === undefined ? {} : { since: takenAt }),
-    });
-    for (const { reading } of after) ids.add(reading);
+/**
+ * Judges these readings again, and those of their persons, before and now, that are held against them as the course
+ * before.
+ */
+function judgeAround(store: Store, context: RecordContext, before: readonly StoredJudged[]): void {
+  const ids = before.map((j) => j.reading);
+  judgeReadings(store, ids, context.policy, context.now);
+  const later = new Set<ReadingId>();
+  const reach = context.policy.holds.farFromCourse.days * DAY_MS;
+  for (const { patientNo, takenAt } of [...before, ...store.judged.of(ids)]) {
+    if (patientNo === undefined || takenAt === undefined) continue;
+    const next = store.judged.list({ patientNo, kind: 'patient', since: takenAt, until: instant(takenAt + reach + 1) });
+    for (const { reading } of next) later.add(reading);
   }
-  judgeReadings(store, [...ids], context.policy, context.now);
+  judgeReadings(store, [...later], context.policy, context.now);
 }
+
+const DAY_MS = 86_400_000;

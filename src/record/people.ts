@@ -14,8 +14,9 @@ export interface TargetFacts {
   readonly high: string;
 }
 
-/** Adds a person. Throws NOT_POSSIBLE where the id is taken. */
+/** Adds a person. Throws NOT_POSSIBLE where the id is taken, or is none. */
 export function addPatient(store: Store, context: RecordContext, facts: PatientFacts): StoredPatient {
+  checkId(facts.id);
   return store.db.write(() => {
     const isFirst = store.patients.count() === 0;
     if (store.patients.find(facts.id))
@@ -29,6 +30,7 @@ export function addPatient(store: Store, context: RecordContext, facts: PatientF
 
 /** Changes what is known of a person; `facts` is the whole of it. Throws PATIENT_UNKNOWN, or NOT_POSSIBLE for a taken id. */
 export function changePatient(store: Store, context: RecordContext, id: string, facts: PatientFacts): StoredPatient {
+  if (facts.id !== id) checkId(facts.id);
   return store.db.write(() => {
     const before = patientOf(store, id);
     if (facts.id !== id && store.patients.find(facts.id))
@@ -54,6 +56,16 @@ export function changePatient(store: Store, context: RecordContext, id: string, 
   });
 }
 
+/** An id is typed and keyed again and again: one that cannot be seen or told from another is refused. */
+function checkId(id: string): void {
+  if (id !== '' && id === id.trim() && !/\p{Cc}/u.test(id)) return;
+  throw new Fault(
+    'NOT_POSSIBLE',
+    `"${id}" is no id of a person`,
+    'An id is not empty, and no blank begins or ends it.',
+  );
+}
+
 const DECIMAL = /^\d{1,3}(\.\d{1,2})?$/;
 
 /** Sets a target range from a moment on. Throws PATIENT_UNKNOWN, or NOT_POSSIBLE for limits that make no range. */
@@ -76,7 +88,7 @@ export function setTarget(store: Store, context: RecordContext, patientId: strin
       setAt: context.now,
     });
     audit(store, context, 'target-set', `patient ${patientId}`, { target: targetNo, low, high, from });
-    judgePerson(store, context, patientNo, from);
+    judgePerson(store, context, patientNo);
     return targetNo;
   });
 }
@@ -97,9 +109,9 @@ export function undoTarget(store: Store, context: RecordContext, patientId: stri
   });
 }
 
-/** Judges a person's readings again, from a moment on. */
-function judgePerson(store: Store, context: RecordContext, patientNo: number, since?: Instant): void {
-  const theirs = store.judged.list({ patientNo, ...(since === undefined ? {} : { since }) }).map((j) => j.reading);
+/** Judges a person's readings again. */
+function judgePerson(store: Store, context: RecordContext, patientNo: number): void {
+  const theirs = store.judged.list({ patientNo }).map((j) => j.reading);
   judgeReadings(store, theirs, context.policy, context.now);
 }
 

@@ -35,19 +35,17 @@ export function putControl(store: Store, context: RecordContext, level: ControlL
   const { mean, sd, low, high } = level;
   const isMean = mean !== undefined && sd !== undefined && Number(sd) > 0;
   const isRange = low !== undefined && high !== undefined && Number(low) < Number(high);
-  need(isMean || isRange, 'A control needs its mean and SD, or its range', 'They are printed on its sheet.');
   for (const value of [mean, sd, low, high])
     need(value === undefined || DECIMAL.test(value), `"${value}" is not a number`, 'Write it with a point: 2.4');
+  need(isMean || isRange, 'A control needs its mean and SD, or its range', 'They are printed on its sheet.');
   checkExpiry(level.expiry);
   return store.db.write(() => {
     const levelNo = store.controls.put(level, context.by, context.now);
     audit(store, context, 'control-entered', `control ${level.lot} ${level.level}`, { ...level });
     const tests = store.judged.list({ kind: 'control' });
-    const lots = new Set(tests.map((t) => `${t.meterNo} ${t.lot ?? ''}`));
-    const after = store.judged.list({ kind: 'patient' }).filter((j) => lots.has(`${j.meterNo} ${j.lot ?? ''}`));
     judgeReadings(
       store,
-      [...tests, ...after].map((j) => j.reading),
+      tests.map((j) => j.reading),
       context.policy,
       context.now,
     );

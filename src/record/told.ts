@@ -2,18 +2,20 @@
 import { createHash } from 'node:crypto';
 import type { Judged } from '../store/judged.ts';
 import type { ListedReading } from '../store/readings.ts';
+import type { Gathered } from './gather.ts';
 
-/** The digest of a reading as judged, with the target in force. */
+/** The digest of a reading as judged, with the person's id and the target in force. */
 export function digestOf(
   { record, meter, placement, flags }: ListedReading,
   judged: Omit<Judged, 'digest'>,
-  target: { readonly low: string; readonly high: string } | undefined,
+  { whose, target }: Pick<Gathered, 'whose' | 'target'>,
 ): string {
   const seconds = (at: number | undefined, round: (x: number) => number) =>
     at === undefined ? null : round(at / 1000);
   const told = [
     judged.status,
     judged.patientNo ?? null,
+    whose?.kind === 'known' ? whose.person.id : null,
     judged.basis ?? null,
     judged.standing ?? null,
     judged.levelNo ?? null,

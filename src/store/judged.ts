@@ -69,6 +69,12 @@ export interface JudgedReadings {
   list(filter: JudgedFilter): StoredJudged[];
   /** The newest clear values of a person and analyte in [since, before), newest first. */
   valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): number[];
+  /** Patient tests of a meter that may have been made at a moment or after. */
+  patientTestsSince(meterNo: number, since: Instant): ReadingId[];
+  /** The person's newest reading with a time that is not struck out. */
+  newestOf(patientNo: number): ReadingId | undefined;
+  /** How many of a person's readings wait. */
+  countHeldOf(patientNo: number): number;
   /** How many wait. */
   countHeld(): number;
   /** Readings that were never judged, such as those of a store of an older program. Looks at all of them. */
@@ -76,6 +82,9 @@ export interface JudgedReadings {
   /** Whether it was noted that all readings are judged; since then each is, as it is taken in. */
   areAllJudged(): boolean;
   noteAllJudged(): void;
+  /** The settings by which all of them are judged, as they were noted; undefined where they never were. */
+  settings(): string | undefined;
+  noteSettings(settings: string): void;
 }
 
 interface Row {
@@ -190,7 +199,10 @@ export function makeJudged(db: Database): JudgedReadings {
       if (filter.meterNo !== undefined) where.push('meter_no = :meterNo');
       if (filter.kind !== undefined) where.push('kind = :kind');
       if (filter.lot !== undefined) where.push('lot = :lot');
-      if (filter.status !== undefined) where.push('status = :status');
+      if (filter.status !== undefined) {
+        // Those that wait have an index, which is used only where the word stands in the statement itself.
+        where.push(filter.status === 'held' ? "status = 'held'" : 'status = :status');
+      }
       if (filter.since !== undefined) where.push('taken_at >= :since');
       if (filter.until !== undefined) where.push('taken_at < :until');
       return db
@@ -209,6 +221,25 @@ export function makeJudged(db: Database): JudgedReadings {
         )
         .all({ patient: patientNo, analyte, before, since, most })
         .map((r) => r.value),
+    patientTestsSince: (meterNo, since) =>
+      db
+        .statement<{ id: ReadingId }>(
+          `SELECT reading_id AS id FROM judged
+            WHERE meter_no = ? AND kind = 'patient' AND (latest IS NULL OR latest >= ?)`,
+        )
+        .all(meterNo, since)
+        .map((r) => r.id),
+    newestOf: (patientNo) =>
+      db
+        .statement<{ id: ReadingId }>(
+          `SELECT reading_id AS id FROM judged WHERE patient_no = ? AND taken_at IS NOT NULL AND kind = 'patient'
+            AND status <> 'void' ORDER BY taken_at DESC LIMIT 1`,
+        )
+        .get(patientNo)?.id,
+    countHeldOf: (patientNo) =>
+      db
+        .statement<{ n: number }>("SELECT count(*) AS n FROM judged WHERE patient_no = ? AND status = 'held'")
+        .get(patientNo)?.n ?? 0,
     countHeld: () =>
       db.statement<{ n: number }>("SELECT count(*) AS n FROM judged WHERE status = 'held'").get()?.n ?? 0,
     unjudged: (limit) =>
@@ -221,5 +252,7 @@ export function makeJudged(db: Database): JudgedReadings {
         .map((r) => r.id),
     areAllJudged: () => db.statement("SELECT 1 FROM meta WHERE key = 'all_judged'").get() !== undefined,
     noteAllJudged: () => void db.statement("INSERT OR IGNORE INTO meta VALUES ('all_judged', '1')").run(),
+    settings: () => db.statement<{ value: string }>("SELECT value FROM meta WHERE key = 'judged_by'").get()?.value,
+    noteSettings: (settings) => void db.statement("INSERT OR REPLACE INTO meta VALUES ('judged_by', ?)").run(settings),
   };
 }

@@ -47,6 +47,9 @@ CREATE TABLE lend (
 CREATE INDEX lend_by_meter ON lend (meter_id, from_ms);
 CREATE INDEX lend_by_patient ON lend (patient_no);
 
+-- A person who is added is given the readings for which their id was keyed in.
+CREATE INDEX reading_by_keyed ON reading (keyed_patient) WHERE keyed_patient IS NOT NULL;
+
 -- The day's appointments: they propose whose a reading of a shared meter is.
 CREATE TABLE appointment (
   at_ms      INTEGER NOT NULL, -- when the person is expected

@@ -158,6 +158,7 @@ describe('with people', () => {
     read(store, [test(1, '2.2')]);
     changePatient(store, context, 'A', { id: 'B', name: 'R. Penrose' });
     expect(all(store)[0]).toMatchObject({ patientNo: 1, status: 'settled' });
+    expect(versions(store).at(-1)).toEqual([idOf(store), 2, 'settled']);
     expect(() => changePatient(store, context, 'A', { id: 'A' })).toThrow(/no person "A"/);
   });
 });
@@ -226,7 +227,90 @@ describe('what an operator decides', () => {
   });
 });
 
+describe('what follows from a change', () => {
+  it('is judged again where the clinic changed its settings, once and audited', () => {
+    const store = tempStore();
+    addPatient(store, context, { id: 'ALDER-07945' });
+    read(store, [test(1, '2.5', { more: 'pid=ALDER-07945' })]);
+    judgeUnjudged(store, context.policy, context.now);
+    expect(all(store)[0]).toMatchObject({ status: 'settled', basis: 'keyed' });
+    judgeUnjudged(store, { ...context.policy, idCheck: 'none' }, context.now);
+    expect(all(store)[0]?.status).toBe('held');
+    judgeUnjudged(store, { ...context.policy, idCheck: 'none' }, context.now);
+    expect(store.audit.list().filter((a) => a.action === 'settings-changed')).toHaveLength(1);
+  });
+
+  it('is a hold on the next value where the values before it come to be that person’s only later', () => {
+    const store = tempStore();
+    addPatient(store, context, { id: 'A' });
+    read(store, [test(1, '2.4'), test(2, '2.5'), test(3, '2.5'), test(4, '6.0')]);
+    assign(store, context, [idOf(store, 3)], 'A', 'asked her');
+    expect(all(store)[3]?.status).toBe('settled');
+    for (const i of [0, 1, 2]) assign(store, context, [idOf(store, i)], 'A', 'asked her');
+    expect(codes(store, 3)).toEqual(['off-course']);
+    strikeOut(store, context, [idOf(store, 0)], 'water drop');
+    expect(codes(store, 3)).toEqual([]);
+  });
+
+  it('is another look at a value that was usual for one person and is then said to be another’s', () => {
+    const store = tempStore();
+    for (const id of ['A', 'B']) addPatient(store, context, { id });
+    read(store, [1, 2, 3, 4, 5, 6].map((n) => test(n, n % 2 === 0 ? '2.0' : '2.1')).concat(test(7, '6.0')));
+    const ids = all(store).map((j) => j.reading);
+    assign(store, context, ids.slice(0, 3), 'A', '');
+    assign(store, context, ids.slice(3, 6), 'B', '');
+    assign(store, context, ids.slice(6), 'A', '');
+    release(store, context, ids.slice(6), 'she took an antibiotic');
+    expect(all(store)[6]?.status).toBe('settled');
+    assign(store, context, ids.slice(6), 'B', 'it was him');
+    expect(all(store)[6]?.status).toBe('held');
+  });
+
+  it('refuses an id that cannot be seen', () => {
+    const store = tempStore();
+    for (const id of ['', ' A', 'A\n']) expect(() => addPatient(store, context, { id })).toThrow(/no id of a person/);
+  });
+});
+
 describe('control tests', () => {
+  it('that come in with a later download hold what was read before it', () => {
+    const store = tempStore();
+    addPatient(store, context, { id: 'A' });
+    lendMeter(store, context, { meterId: 'PA00042', patientId: 'A', from: day(-1) });
+    putControl(store, context, {
+      lot: 'QC88',
+      level: '2',
+      analyte: 'INR',
+      kind: 'liquid',
+      mean: '3.0',
+      sd: '0.1',
+      rangeSd: 2,
+    });
+    // The meter tells the newest first, and the cable is pulled before the failed control.
+    const tests = [test(1, '2.5'), test(3, '3.9', { kind: 'c' }), test(4, '2.5')];
+    const visit = (at: number, cutAfter?: number) =>
+      replayCapture(
+        store,
+        captureOf({ at: instant(T0 + at * DAY), tests, ...(cutAfter === undefined ? {} : { cutAfter }) }),
+        profiles,
+        { now: context.now, actor: 'test', policy: context.policy },
+      );
+    replayCapture(store, captureOf({ at: day(-1), tests: [] }), profiles, {
+      now: context.now,
+      actor: 'test',
+      policy: context.policy,
+    });
+    visit(5, 1);
+    expect(all(store).map((j) => j.holds.map((h) => h.code))).toEqual([[]]);
+    visit(6);
+    expect(all(store).map((j) => [j.kind, j.holds.map((h) => h.code)])).toEqual([
+      ['patient', []],
+      ['control', []],
+      ['patient', ['control-failed']],
+    ]);
+    expect(() => assign(store, context, [idOf(store, 1)], 'A', '')).toThrow(/is a control test/);
+  });
+
   it('hold what the meter measured with the lot between one that failed and the next good one', () => {
     const store = tempStore();
     addPatient(store, context, { id: 'A' });

@@ -38,7 +38,7 @@ export function importLabValues(
   return importRows(store, bytes, options, LAB_COLUMNS, ['time', 'patient_id', 'value'], (row) => {
     const { patientNo, id } = patientOf(store, row.cells['patient_id'] ?? '');
     const at = momentIn(row, options.zone);
-    const analyte = row.cells['analyte'] ?? 'INR';
+    const analyte = (row.cells['analyte'] ?? 'INR').toUpperCase();
     const value = (row.cells['value'] ?? '').replace(',', '.');
     const laboratory = row.cells['laboratory'] ?? '';
     const fate = putLabValue(store, context, { patientNo, at, analyte, value, laboratory });

@@ -154,9 +154,17 @@ function takeMeter(store: Store, context: RecordContext, cells: TableRow['cells'
   const { meter } = cells;
   if (meter === undefined) return [];
   const { patientNo } = store.patients.find(id) ?? { patientNo: 0 };
-  const isLent = store.lends.list({ meterId: meter, patientNo }).some((l) => l.to === undefined);
-  if (isLent) return [];
-  lendMeter(store, context, { meterId: meter, patientId: id, from: moment(cells, 'meter_from', zone) ?? context.now });
+  const from = moment(cells, 'meter_from', zone);
+  const lends = store.lends.list({ meterId: meter, patientNo });
+  if (lends.some((l) => l.to === undefined || l.from === from)) return [];
+  // The same table imported again must not give a meter that has come back to the person who had it.
+  if (from === undefined && lends.length > 0)
+    throw new Fault(
+      'IMPORT_WRONG',
+      `meter ${meter} has come back from ${id}; say in meter_from since when it is lent again`,
+      '',
+    );
+  lendMeter(store, context, { meterId: meter, patientId: id, from: from ?? context.now });
   return [`meter ${meter} lent`];
 }
 

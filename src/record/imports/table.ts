@@ -23,9 +23,10 @@ export interface RowFate {
   readonly detail: string;
 }
 
-/** What the library gives for a row: its cells, and the line on which it ended. */
+/** What the library gives for a row: its cells, the text it was, with empty lines before it, and the line on which it ended. */
 interface ParsedRow {
   readonly record: readonly string[];
+  readonly raw: string;
   readonly info: { readonly lines: number };
 }
 
@@ -41,19 +42,32 @@ export function readTable(
   columns: readonly string[],
   needed: readonly string[],
 ): readonly TableRow[] {
-  const text = textOf(bytes);
-  const [head = ''] = text.split(/\r?\n/, 1);
+  // One kind of line end, so that lines are counted as an editor shows them.
+  const text = textOf(bytes).replace(/\r\n?/g, '\n');
+  const head = text.split('\n').find((l) => l.trim() !== '') ?? '';
   const delimiter = count(head, ';') > count(head, ',') ? ';' : ',';
   let records: readonly ParsedRow[];
   try {
-    const options = { delimiter, info: true, relax_column_count: false, skip_empty_lines: true, trim: true } as const;
+    const options = {
+      delimiter,
+      record_delimiter: '\n',
+      info: true,
+      raw: true,
+      skip_empty_lines: true,
+      skip_records_with_empty_values: true, // rows of nothing but separators, as spreadsheets leave them
+      trim: true,
+    } as const;
     records = parse(text, options) as unknown as ParsedRow[]; // the library's types do not know of `info`
   } catch (cause) {
     const line = typeof cause === 'object' && cause !== null ? Reflect.get(cause, 'lines') : undefined;
     const where = typeof line === 'number' ? ` line ${line}` : '';
     throw new Fault('IMPORT_WRONG', `${file}${where} is not a table with one cell for each column`, HINT, { cause });
   }
-  const names = (records[0]?.record ?? []).map((name) => name.toLowerCase().replace(/[\s-]+/g, '_'));
+  const header = records[0]?.record ?? [];
+  // Columns without a name and without a cell are what separators at the end of lines make.
+  const isUsed = header.map((name, i) => name !== '' || records.some(({ record }) => record[i] !== ''));
+  const only = (record: readonly string[]): string[] => record.filter((_, i) => isUsed[i]);
+  const names = only(header).map((name) => name.toLowerCase().replace(/[\s-]+/g, '_'));
   for (const [i, name] of names.entries()) {
     if (!columns.includes(name))
       throw new Fault(
@@ -66,12 +80,10 @@ export function readTable(
   const missing = needed.find((name) => !names.includes(name));
   if (missing !== undefined)
     throw new Fault('IMPORT_WRONG', `${file} line 1: the column "${missing}" is missing`, HINT);
-  let line = records[0]?.info.lines ?? 1;
-  return records.slice(1).map(({ record, info }) => {
-    const begins = line + 1;
-    line = info.lines;
-    const cells = names.flatMap((name, i) => (record[i] ? [[name, record[i]] as const] : []));
-    return { line: begins, cells: Object.fromEntries(cells) };
+  return records.slice(1).map(({ record, raw, info }) => {
+    const row = only(record);
+    const cells = names.flatMap((name, i) => (row[i] ? [[name, row[i]] as const] : []));
+    return { line: info.lines - count(raw.trim(), '\n'), cells: Object.fromEntries(cells) };
   });
 }
 
