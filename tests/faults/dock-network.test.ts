@@ -7,6 +7,7 @@ import { serveTcp } from '../../src/virtual/serve.ts';
 import { dockOf } from '../dock/made-up.ts';
 import { realDaemon } from '../dock/real-daemon.ts';
 import { astmPort, linePort, meterWith } from '../support/meters.ts';
+import { relayTo } from '../support/relay.ts';
 import { seedOr } from '../support/seed.ts';
 
 const SEED = seedOr(20260301);
@@ -64,6 +65,47 @@ describe('behind a device server', () => {
     await until('ward', (dock) => dock.phase === 'docked');
     expect(connections).toBe(3);
     expect(runNumbers(store)).toEqual(EACH_ONCE);
+  });
+
+  describe('over a network that dies without a word', () => {
+    const behindRelay = async () => {
+      const served = await serveTcp(linePort(meter()), 0);
+      const relay = await relayTo(served.where);
+      onTestFinished(async () => {
+        relay.close();
+        await served.close();
+      });
+      return { served, relay };
+    };
+    const INR_24 = { kind: 'patient', values: [{ analyte: 'INR', value: '2.4', unit: '{INR}' }] } as const;
+
+    it('a docked meter is missed, its dead connection is left, and it is read on when it is back', async () => {
+      const { served, relay } = await behindRelay();
+      const { until, store } = realDaemon([dockOf({ name: 'ward', port: relay.where })]);
+      await until('ward', (dock) => dock.phase === 'docked');
+      relay.die();
+      served.test(INR_24);
+      const { trouble } = await until('ward', (dock) => dock.trouble?.code === 'METER_SILENT');
+      expect(trouble?.message).toMatch(/does not answer any more/);
+      await until('ward', () => relay.opened() > 1 && relay.left() >= 1); // it tries afresh, not on the dead one
+      expect(runNumbers(store)).toEqual(EACH_ONCE);
+      relay.heal();
+      await until('ward', (dock) => dock.phase === 'docked' && dock.trouble === undefined);
+      expect(runNumbers(store)).toEqual([...EACH_ONCE, 7]);
+    });
+
+    it(`a download that it cuts off is kept as incomplete, and the rest is read when it is back (SEED=${SEED})`, async () => {
+      const { relay } = await behindRelay();
+      relay.dieAfter(chanceFrom(SEED).whole(250, 500));
+      const { until, store } = realDaemon([dockOf({ name: 'ward', port: relay.where })]);
+      await until('ward', (dock) => dock.trouble?.code === 'DOWNLOAD_CUT');
+      expect(store.downloads.list()).toMatchObject([{ complete: false }]);
+      await until('ward', () => relay.opened() > 1 && relay.left() >= 1);
+      relay.heal();
+      await until('ward', (dock) => dock.phase === 'docked' && dock.trouble === undefined);
+      expect(store.downloads.list().at(-1)).toMatchObject({ complete: true });
+      expect(runNumbers(store)).toEqual(EACH_ONCE);
+    });
   });
 
   it('a server that is switched off is waited for, and said once', async () => {

@@ -9,6 +9,7 @@ import { withDeadline } from './deadline.ts';
 import type { OpenLink } from './link.ts';
 import { lostFault, tcpOpenFault } from './port-errors.ts';
 
+/** A line on which nothing comes for so long is asked, by the system, whether it is still there. */
 const KEEP_ALIVE_MS = 10_000;
 
 /** Host and port number of `tcp://host:port`; throws CALL_WRONG for anything else. IPv6 addresses stand in brackets. */
@@ -29,7 +30,8 @@ export function parseTcpName(name: string): { readonly host: string; readonly po
 /** Connects to a device server. */
 export const openTcp: OpenLink = async (name, settings, events) => {
   const address = parseTcpName(name);
-  const socket = new Socket();
+  // Set here, not among what connect() is given: there Node passes over both without a word.
+  const socket = new Socket().setNoDelay(true).setKeepAlive(true, KEEP_ALIVE_MS);
   let isOpen = false;
   let isAsked = false;
   let lastError: unknown;
@@ -43,7 +45,7 @@ export const openTcp: OpenLink = async (name, settings, events) => {
     events.closed(isAsked ? undefined : lostFault(name, lastError));
   });
 
-  socket.connect({ ...address, noDelay: true, keepAlive: true, keepAliveInitialDelay: KEEP_ALIVE_MS });
+  socket.connect(address);
   try {
     await withDeadline(once(socket, 'connect'), settings.openMs, `Connecting to ${name}`);
   } catch (thrown) {

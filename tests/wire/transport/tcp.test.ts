@@ -1,5 +1,6 @@
 /** Device servers on the network, over real sockets of this machine. */
 import { once } from 'node:events';
+import { readFileSync } from 'node:fs';
 import { createServer, type Server, type Socket } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
 import { LINK_DEFAULTS } from '../../../src/wire/transport/link.ts';
@@ -60,6 +61,19 @@ describe('tcp://host:port', () => {
     await link.close();
     await link.close();
     expect(heard.closings.map((fault) => fault?.code)).toEqual(['PORT_LOST']);
+  });
+
+  // Columns and the 2 for "another timer, such as keepalive": Documentation/networking/proc_net_tcp.rst of Linux (from memory).
+  it.runIf(process.platform === 'linux')('has the system ask a silent peer whether it is still there', async () => {
+    const { name, peer } = await serve();
+    const link = await openTcp(name, LINK_DEFAULTS, listener().events);
+    const port = ((await peer).remotePort ?? 0).toString(16).toUpperCase().padStart(4, '0');
+    const row = readFileSync('/proc/net/tcp', 'utf8')
+      .split('\n')
+      .map((line) => line.trim().split(/\s+/))
+      .find(([, local]) => local?.endsWith(`:${port}`));
+    expect(row?.[5]).toMatch(/^02:/);
+    await link.close();
   });
 
   it('says that nothing answers where nobody listens', async () => {
