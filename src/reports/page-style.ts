@@ -55,6 +55,7 @@ p,li{orphans:3;widows:3}
 .dense .glance dd{font-size:12pt}
 .dense table.data{font-size:9pt}
 .dense table.data td,.dense table.data th{padding-top:.4mm;padding-bottom:.4mm}
+.dense p,.dense li{max-width:none}
 .dense .sign{margin-top:11mm}
 .dense footer{margin-top:3mm;font-size:7.5pt}
 .dense footer p{margin:0}

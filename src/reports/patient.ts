@@ -100,18 +100,7 @@ function courseSection(report: PatientReport, zone: Zone): Section {
             },
           ]),
     ]),
-    ...course.critical.map(({ test, judgement }) =>
-      needsYou(
-        `${analyte} ${test.beyond ?? ''}${test.value.toFixed(1)} on ${localMinute(test.time.at, zone)} was ${standingWords(judgement.standing)}: confirm and act by local policy.`,
-      ),
-    ),
-    ...values
-      .filter((row) => row.status === 'held' && row.standing?.startsWith('critical'))
-      .map((row) =>
-        needsYou(
-          `${valueText(row)} of ${whenText(row, zone)} waits and would be ${standingWords(row.standing ?? 'no-target')}: look at it first.`,
-        ),
-      ),
+    ...criticalWords(report, zone).map(needsYou),
   ];
   if (chart) {
     body.push(
@@ -129,6 +118,31 @@ function courseSection(report: PatientReport, zone: Zone): Section {
       ),
     );
   return { heading: 'The course', body };
+}
+
+/** So many critical values are named one by one; of more it is said how many there are. */
+const NAMED = 5;
+
+/** The critical values of the period, those that wait after those that count; newest first. */
+function criticalWords({ course, values, analyte }: PatientReport, zone: Zone): string[] {
+  const clear = course.critical.map(
+    ({ test, judgement }) =>
+      `${analyte} ${test.beyond ?? ''}${test.value.toFixed(1)} on ${localMinute(test.time.at, zone)} was ${standingWords(judgement.standing)}: confirm and act by local policy.`,
+  );
+  const waiting = values
+    .filter((row) => row.status === 'held' && row.standing?.startsWith('critical'))
+    .map(
+      (row) =>
+        `${valueText(row)} of ${whenText(row, zone)} waits and would be ${standingWords(row.standing ?? 'no-target')}: look at it first.`,
+    );
+  return [clear, waiting].flatMap((sentences, i) => [
+    ...sentences.slice(0, NAMED),
+    ...(sentences.length > NAMED
+      ? [
+          `${sentences.length - NAMED} older critical values ${i === 0 ? 'stand' : 'wait and stand'} in the table of values.`,
+        ]
+      : []),
+  ]);
 }
 
 function waitingPoint(row: ValueRow, analyte: string) {

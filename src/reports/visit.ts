@@ -4,6 +4,7 @@
  */
 import { localMinute } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
+import type { ValueRow } from './gather-patient.ts';
 import type { VisitReport } from './gather-visit.ts';
 import { figure, htmlPage, list, needsYou, paragraph, type Section, signature, table } from './page.ts';
 import { countWords, localDay, offWords, standingWords, sureWords } from './plain-words.ts';
@@ -49,6 +50,7 @@ function readSection(report: VisitReport, zone: Zone): Section {
   const errors = report.newErrors > 0 ? `, ${countWords(report.newErrors, 'error test')} among them` : '';
   const shown = newValues.slice(-SHOWN);
   const more = newValues.length - shown.length;
+  const criticals = newValues.filter((row) => row.standing?.startsWith('critical')).length;
   return {
     heading: 'What was read and what changed',
     body: [
@@ -56,6 +58,13 @@ function readSection(report: VisitReport, zone: Zone): Section {
       paragraph(
         `${countWords(report.new, 'new test')}${errors}; ${strokes.filter((s) => !s.isNew).length} known. ${d.complete ? 'The whole memory was read. ' : ''}Nothing was deleted on the meter by this program.`,
       ),
+      ...(criticals > 0
+        ? [
+            needsYou(
+              `${countWords(criticals, 'new value')} ${criticals === 1 ? 'is' : 'are'} critical: confirm and act by local policy.`,
+            ),
+          ]
+        : []),
       ...(d.complete ? [] : [needsYou('The transfer broke off: read the meter again before it leaves.')]),
       ...(d.vanished > 0
         ? [
@@ -88,9 +97,9 @@ function readSection(report: VisitReport, zone: Zone): Section {
           ]
         : []),
       ...(person ? [] : [paragraph('The meter is not lent: whose its readings are stands with each of them.')]),
-      ...report.targetChanges.map((t) =>
+      ...newest(report.targetChanges).map((t) =>
         paragraph(
-          `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)}`}, was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
+          `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)},`} was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
         ),
       ),
       forecast.kind === 'forecast' && forecast.isPast
@@ -113,7 +122,7 @@ function clockSection({ download: d, incidents, powerLosses, isBatteryDying, bef
       ...(isBatteryDying ? [needsYou('The batteries keep dying: change them now, and look at the contacts.')] : []),
       incidents.length === 0
         ? paragraph(`Nothing happened to clock or memory${before ? ' since the download before' : ''}.`)
-        : list(incidents.map((i) => i.explanation)),
+        : list(newest(incidents).map((i) => i.explanation)),
     ],
   };
 }
@@ -166,24 +175,30 @@ function lotWords({ lot, state, registered }: NonNullable<VisitReport['lot']>): 
   return `lot ${lot}${registered?.expiry === undefined ? '' : `, good until ${registered.expiry}`}`;
 }
 
+/** The newest three of what stands in order of time: the sheet has one page. */
+const newest = <T>(things: readonly T[]): readonly T[] => things.slice(-3);
+
+const criticalWords = (row: ValueRow, zone: Zone): string =>
+  `${row.values.map((v) => `${v.analyte} ${v.value}`).join(', ')}${row.time ? ` on ${localDay(row.time.at, zone)}` : ''}`;
+
 function askSection(
   { person, missed, incidents, download, newValues, newErrors, before }: VisitReport,
   zone: Zone,
 ): Section {
   const since = before?.at ?? 0;
   const clusters = (person?.course.errors.clusters ?? []).filter((c) => c.until > since);
+  const critical = newValues.filter((row) => row.standing?.startsWith('critical'));
   const questions = [
-    ...newValues
-      .filter((row) => row.standing?.startsWith('critical'))
-      .map(
-        (row) =>
-          `${row.values.map((v) => `${v.analyte} ${v.value}`).join(', ')}${row.time ? ` on ${localDay(row.time.at, zone)}` : ''}: did the clinic hear of it, and was it confirmed in a laboratory?`,
-      ),
-    ...missed.map(
+    ...(critical.length > 0
+      ? [
+          `${newest(critical.map((row) => criticalWords(row, zone))).join('; ')}: did the clinic hear of it, and was it confirmed in a laboratory?`,
+        ]
+      : []),
+    ...newest(missed).map(
       (m) =>
         `No test for ${m.days} days, ${m.before === undefined ? `since ${m.after}` : `from ${m.after} to ${m.before}`}: what kept you from it, and were tests made elsewhere?`,
     ),
-    ...clusters.map(
+    ...newest(clusters).map(
       (c) =>
         `${c.errors} errors among ${c.tests} tests from ${localDay(c.from, zone)} to ${localDay(c.until, zone)}: watch a test together.`,
     ),

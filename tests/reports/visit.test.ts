@@ -6,6 +6,7 @@ import { gatherVisit } from '../../src/reports/gather-visit.ts';
 import { tallyPicture } from '../../src/reports/tally-picture.ts';
 import { visitPage } from '../../src/reports/visit.ts';
 import type { Store } from '../../src/store/store.ts';
+import { stampAt } from '../intake/told-meter.ts';
 import { context, DAY, METER, NOW, readMeter, seededStore, T0, ZONE } from './seeded.ts';
 
 const PRINTED = '2026-06-21 10:00 (Europe/Lisbon)';
@@ -69,6 +70,22 @@ describe('the visit sheet', () => {
     const said = wordsOf(visitPage(report, PRINTED));
     expect(said).toContain('not lent to anybody');
     expect(said).toContain('target range the meter is shared: none');
+  });
+
+  it('names the newest few of many, so that the sheet stays one page', () => {
+    const store = seededStore();
+    const many = Array.from({ length: 40 }, (_, i) => ({
+      stamp: stampAt(T0 + 160 * DAY + (i + 1) * 1_800_000),
+      inr: (5 + i / 10).toFixed(1),
+    }));
+    readMeter(store, 161, many);
+    const report = gather(store);
+    const html = visitPage(report, PRINTED);
+    expect(report.new).toBe(40);
+    expect([...html.matchAll(/<tr>/g)].length).toBeLessThan(20);
+    expect([...html.matchAll(/<li>/g)].length).toBeLessThan(20);
+    expect(wordsOf(html)).toContain('40 new values are critical');
+    expect(wordsOf(html)).toContain('31 older new values stand in the report on the person.');
   });
 
   it('refuses a meter that is not there', () => {
