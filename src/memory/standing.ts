@@ -40,11 +40,15 @@ export function standingOf(
   mayBorrow = NOBODY,
 ): Standing[] {
   const out: Standing[] = [];
+  // A memory overwrites its oldest test first: in no gap before one that was overwritten can anything be left.
+  const overwritten = sequence.findLastIndex(
+    (item) => item.kind === 'test' && item.gone === 'overwritten' && (item.memory ?? memory) === memory,
+  );
   sequence.forEach((item, at) => {
     if (item.kind === 'past') return;
     const isOurs = (item.memory ?? memory) === memory;
     if (item.kind === 'gap') {
-      if (isOurs) out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
+      if (isOurs && at > overwritten) out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
       return;
     }
     if (!isOurs) {

@@ -79,6 +79,26 @@ describe('a download that was cut', () => {
   });
 });
 
+describe('two cut downloads of a ring, one after the other', () => {
+  it('leave no place for old tests in front of one that was overwritten', () => {
+    const slot = (day: number) => test(day, { slot: ((day - 1) % 12) + 1, runNumber: day });
+    const days = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => slot(from + i));
+    const ring = { order: 'ring', capacity: 12 } as const;
+    const few = (atMost: number) => ({ kind: 'hole', atMost }) as const;
+    const told = (day: number) => ({ kind: 'test', test: { ...slot(day), place: `${slot(day).slot}` } }) as const;
+    const cut = { ...ring, complete: false, cut: 'cut-off' } as const;
+    const { state } = fold(
+      download(1.5, days(1, 1), ring),
+      download(7.5, [], { ...cut, held: 7, image: [told(1), few(1), told(3), told(4), few(4)] }),
+      download(16.5, [], { ...cut, held: 12, image: [few(7), ...[13, 14, 15, 16].map(told), few(1)] }),
+      download(17.5, days(6, 17), { ...ring, held: 12 }),
+    );
+    const runs = testsOf(state).map((one) => one.record.runNumber ?? 0);
+    expect(runs).toEqual([...runs].sort((a, b) => a - b));
+    expect(runs).toContain(6);
+  });
+});
+
 describe('what was surely made before a cut download', () => {
   it('is everything up to the newest told test where the newest came first', () => {
     const { last } = fold(download(19, [hole, test(13), test(14)], { held: 9 }));
