@@ -36,7 +36,7 @@ export interface Verdict {
 /** Settles a history and compares with its truth. */
 export function prove(history: History): Verdict {
   let state: MemoryState = EMPTY_MEMORY;
-  const retired: string[] = [];
+  let retired: string[] = [];
   const story: ToldStory[] = [];
   const merged: string[] = [];
   const split: string[] = [];
@@ -60,7 +60,8 @@ export function prove(history: History): Verdict {
     for (const test of [...settled.added, ...settled.changed]) readings.set(test.id, test);
     const after = idsOf(state);
     const now = new Set(after);
-    retired.push(...before.filter((reading) => !now.has(reading)));
+    // What a memory that was told again holds is not retired any more.
+    retired = [...retired, ...before].filter((reading) => !now.has(reading));
     const past = state.sequence.reduce((sum, item) => sum + (item.kind === 'past' ? item.count : 0), state.retired);
     if (retired.length !== past) broken.push(`${id}: ${past} retired, not ${retired.length}`);
     const kept = after.filter((reading) => before.includes(reading));
