@@ -36,7 +36,9 @@ footer{margin-top:28px;padding-top:8px;border-top:1px solid var(--ink);font-size
 footer p{margin:0 0 4px;max-width:none}
 .running{display:none}
 @page{margin:14mm 15mm 16mm;@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt system-ui,sans-serif}}
+@page dense{margin:10mm 14mm 12mm}
 @media print{
+.dense{page:dense}
 :root{--mid:#444;--accent:#111}
 body{max-width:none;padding:0;font-size:10.5pt;line-height:1.4}
 h1{font-size:17pt}
@@ -48,15 +50,16 @@ table.data{font-size:9.5pt}
 .running span{float:right}
 .made,details{display:none}
 p,li{orphans:3;widows:3}
-.dense{font-size:9.5pt;line-height:1.3}
-.dense h2{font-size:11pt;margin:2.5mm 0 1mm;padding-top:1mm}
+.dense{font-size:9pt;line-height:1.25}
+.dense h2{font-size:10.5pt;margin:2mm 0 .8mm;padding-top:.8mm}
 .dense p,.dense ul,.dense figure,.dense table.data{margin-bottom:1mm}
 .dense .glance{margin-bottom:1mm}
 .dense .glance dd{font-size:12pt}
-.dense table.data{font-size:9pt}
+.dense table.data{font-size:8.5pt}
 .dense table.data td,.dense table.data th{padding-top:.4mm;padding-bottom:.4mm}
-.dense p,.dense li{max-width:none}
-.dense .sign{margin-top:11mm}
+.dense p,.dense li{max-width:none;margin-bottom:.3mm}
+.dense .sign{margin-top:8mm}
+.dense h1{font-size:14pt}
 .dense footer{margin-top:3mm;font-size:7.5pt}
 .dense footer p{margin:0}
 }

@@ -55,7 +55,11 @@ export const escapeText = (text: string): string =>
     .replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]/g, '\ufffd')
     .replace(/[&<>"']/g, (found) => ENTITIES[found] ?? found);
 
-const htmlOf = (content: Content): string => (typeof content === 'object' ? content.html : escapeText(String(content)));
+/** A local date, perhaps with its time: not to be broken at the end of a line. */
+const DATE = /\b\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2})?\b/g;
+
+const htmlOf = (content: Content): string =>
+  typeof content === 'object' ? content.html : escapeText(String(content)).replace(DATE, '<span class="d">$&</span>');
 
 /** A paragraph. */
 export const paragraph = (...contents: readonly Content[]): Html => ({

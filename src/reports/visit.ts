@@ -13,8 +13,8 @@ import { tallyPicture, tallyWords } from './tally-picture.ts';
 /** Off by more than this, a clock that was not set deserves a sentence. */
 const WORTH_SETTING_S = 60;
 /** So many new values are listed; of more, the newest. */
-const SHOWN = 9;
-const SHOWN_WAITING = 5;
+const SHOWN = 5;
+const SHOWN_WAITING = 3;
 
 /** Makes the page; `printedAt` is in words. */
 export function visitPage(report: VisitReport, printedAt: string): string {
@@ -35,7 +35,6 @@ export function visitPage(report: VisitReport, printedAt: string): string {
       keySection(report, zone),
       askSection(report, zone),
       waitsSection(report),
-      { heading: 'Seen', body: [signature('date', 'name', 'signature')] },
     ],
   });
 }
@@ -97,11 +96,13 @@ function readSection(report: VisitReport, zone: Zone): Section {
           ]
         : []),
       ...(person ? [] : [paragraph('The meter is not lent: whose its readings are stands with each of them.')]),
-      ...newest(report.targetChanges).map((t) =>
-        paragraph(
-          `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)},`} was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
+      ...report.targetChanges
+        .slice(-1)
+        .map((t) =>
+          paragraph(
+            `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)},`} was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
+          ),
         ),
-      ),
       forecast.kind === 'forecast' && forecast.isPast
         ? needsYou(forecast.sentence)
         : paragraph(`Next download: ${forecast.sentence}`),
@@ -140,9 +141,7 @@ function keySection(report: VisitReport, zone: Zone): Section {
         [
           [
             'date and time',
-            d.clockSet
-              ? 'compare only'
-              : `${localMinute(now, zone)} when this was made: take the time of the wall clock`,
+            d.clockSet ? 'compare only' : `${localMinute(now, zone)} when this was made: take the clock on the wall`,
             d.clockSet
               ? 'set by the gateway at the download'
               : isLost
@@ -219,8 +218,10 @@ function askSection(
   return { heading, body: [questions.length === 0 ? paragraph(nothing) : list(questions)] };
 }
 
+const SIGN = signature('seen on', 'name', 'signature');
+
 function waitsSection({ waits }: VisitReport): Section {
-  if (waits.length === 0) return { heading: 'What waits', body: [paragraph('Nothing.')] };
+  if (waits.length === 0) return { heading: 'What waits', body: [paragraph('Nothing.'), SIGN] };
   const shown = waits.slice(-SHOWN_WAITING).toReversed();
   const more = waits.length - shown.length;
   return {
@@ -228,6 +229,7 @@ function waitsSection({ waits }: VisitReport): Section {
     body: [
       list(shown.map((w) => `${w.value} (${w.id}): ${w.sentences.join(' ')}`)),
       ...(more > 0 ? [paragraph(`And ${countWords(more, 'older one')}: see "tallydock holds".`)] : []),
+      SIGN,
     ],
   };
 }

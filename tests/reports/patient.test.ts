@@ -17,6 +17,7 @@ const gather = (store: Store, rest: Partial<PatientAsk> = {}) =>
 const wordsOf = (html: string): string =>
   html
     .replace(/<style>[\s\S]*?<\/style>/, '')
+    .replace(/<\/?span[^>]*>/g, '')
     .replace(/<[^>]*>/g, ' ')
     .replace(/\u00a0/g, ' ')
     .replace(/\s+/g, ' ');
