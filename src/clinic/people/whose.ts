@@ -51,7 +51,7 @@ export function whose(facts: WhoseFacts, scheme: CheckScheme): Whose {
   if (facts.said) return facts.said.person ? known(facts.said.person, 'confirmed') : { kind: 'nobody' };
   const earliest = facts.earliest ?? Number.NEGATIVE_INFINITY;
   const latest = facts.latest ?? Number.POSITIVE_INFINITY;
-  const met = facts.lends.filter((l) => l.from <= latest && (l.to === undefined || l.to > earliest));
+  const met = joined(facts.lends).filter((l) => l.from <= latest && (l.to === undefined || l.to > earliest));
   const [lend] = met;
   if (!lend) return onSharedMeter(facts, scheme);
   const isWithin = met.length === 1 && lend.from <= earliest && (lend.to === undefined || lend.to > latest);
@@ -63,12 +63,29 @@ export function whose(facts: WhoseFacts, scheme: CheckScheme): Whose {
     };
   }
   const { keyed } = facts;
-  if (keyed?.person && keyed.person.patientNo !== lend.person.patientNo)
+  if (keyed && keyed.person?.patientNo !== lend.person.patientNo)
     return {
       kind: 'doubtful',
       sentence: `The meter is lent to ${lend.person.id}, but ${keyed.id} was keyed into it for this test`,
     };
   return known(lend.person, 'lent');
+}
+
+/** Lends that follow each other without a gap, to the same person, are one: nothing changed hands. */
+function joined(lends: readonly HandSpan[]): HandSpan[] {
+  const spans: HandSpan[] = [];
+  for (const lend of [...lends].sort((a, b) => a.from - b.from)) {
+    const last = spans.at(-1);
+    const isGoingOn = last?.person.patientNo === lend.person.patientNo && last.to === lend.from;
+    if (last && isGoingOn)
+      spans[spans.length - 1] = {
+        person: last.person,
+        from: last.from,
+        ...(lend.to === undefined ? {} : { to: lend.to }),
+      };
+    else spans.push(lend);
+  }
+  return spans;
 }
 
 const known = (person: Person, basis: PersonBasis): Whose => ({ kind: 'known', person, basis });

@@ -51,6 +51,24 @@ describe('whose a reading is', () => {
     expect(whose(made(9, 10, { lends, keyed: { id: ANA.id, person: ANA } }), 'luhn').kind).toBe('known');
   });
 
+  it('is doubtful where an id that nobody here has was keyed into a lent meter', () => {
+    const lends = [{ person: ANA, from: at(8) }];
+    expect(whose(made(9, 10, { lends, keyed: { id: '99' } }), 'none').kind).toBe('doubtful');
+  });
+
+  it('is the person’s across a lend that was renewed without a gap, and doubtful across one with a gap', () => {
+    const renewed = [
+      { person: ANA, from: at(12) },
+      { person: ANA, from: at(8), to: at(12) },
+    ];
+    expect(whose(made(11, 13, { lends: renewed }), 'none')).toEqual({ kind: 'known', person: ANA, basis: 'lent' });
+    const apart = [
+      { person: ANA, from: at(8), to: at(11) },
+      { person: ANA, from: at(12) },
+    ];
+    expect(whose(made(10, 13, { lends: apart }), 'none').kind).toBe('doubtful');
+  });
+
   it('on a shared meter goes by the id keyed in only where that passes its check', () => {
     const keyed = { id: ANA.id, person: ANA };
     expect(whose(made(9, 10, { keyed }), 'mod11-10')).toEqual({ kind: 'known', person: ANA, basis: 'keyed' });
