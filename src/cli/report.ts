@@ -1,5 +1,6 @@
 /** `tallydock report`: its forms are commands of their own. */
 import { Command } from 'commander';
+import { reportMonthCommand } from './report-month.ts';
 import { reportPatientCommand } from './report-patient.ts';
 import { reportVisitCommand } from './report-visit.ts';
 
@@ -10,4 +11,5 @@ export const reportCommand = (): Command =>
     .helpOption('-h, --help', 'print this help and leave')
     .helpCommand(false)
     .addCommand(reportPatientCommand())
-    .addCommand(reportVisitCommand());
+    .addCommand(reportVisitCommand())
+    .addCommand(reportMonthCommand());
