@@ -17,10 +17,10 @@ import { listPorts } from '../../src/wire/transport/list-ports.ts';
 import { report, reportLimit } from './lib/report.ts';
 
 const DOCKS = 16;
-const SECONDS = Number(process.argv.find((arg) => arg.startsWith('--seconds='))?.slice(10) ?? 14);
-const LISTINGS = 3;
+const SECONDS = Number(process.argv.find((arg) => arg.startsWith('--seconds='))?.slice(10) ?? 12);
+const LISTINGS = 2;
 /** By then a start is over: the ports are known, its memory was given back, and V8 has looked after that once more. */
-const START_MS = 22_000;
+const START_MS = 25_500;
 
 /** CPU seconds of a process and of the children that it has seen end: proc(5), fields 14 to 17 of stat. */
 function cpuSeconds(pid: number, ticksPerSecond: number): number {

@@ -44,7 +44,7 @@ const CLOCK_MS = 3_600_000;
 const BACKUP_MS = 60_000;
 const MEMORY_MS = 3_600_000;
 /** By then the start is over, and with it the listings of ports that it takes. */
-const FIRST_MEMORY_MS = 11_000;
+const FIRST_MEMORY_MS = 14_000;
 
 /** Starts the chores; the room on the disk is known when this resolves. */
 export async function startChores({ folder, config, now, log }: ChoreTools): Promise<Chores> {
