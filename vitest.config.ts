@@ -1,3 +1,4 @@
+import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
 import type { Reporter } from 'vitest/reporters';
 
@@ -25,6 +26,8 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     pool: 'forks', // never 'threads': the serial library aborts the process there
+    // The runner would leave one core idle; many tests wait for ports and child processes.
+    maxWorkers: availableParallelism(),
     testTimeout: 30_000,
     reporters: ['default', counts],
     coverage: { provider: 'v8', include: ['src/**/*.ts'], reporter: ['text-summary'] },
