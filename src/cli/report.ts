@@ -1,5 +1,6 @@
 /** `tallydock report`: its forms are commands of their own. */
 import { Command } from 'commander';
+import { reportComparisonCommand } from './report-comparison.ts';
 import { reportMonthCommand } from './report-month.ts';
 import { reportPatientCommand } from './report-patient.ts';
 import { reportVisitCommand } from './report-visit.ts';
@@ -12,4 +13,5 @@ export const reportCommand = (): Command =>
     .helpCommand(false)
     .addCommand(reportPatientCommand())
     .addCommand(reportVisitCommand())
-    .addCommand(reportMonthCommand());
+    .addCommand(reportMonthCommand())
+    .addCommand(reportComparisonCommand());
