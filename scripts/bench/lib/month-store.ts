@@ -28,8 +28,8 @@ export function fillMonthStore(dir: string, people: number, testsEach: number): 
     `INSERT INTO judged (reading_id, version, meter_no, kind, patient_no, basis, status, holds, taken_at, earliest, latest,
         lot, analyte, value, standing, digest)
       SELECT 'D' || (n / 40 + 1) || '-' || (n % 40 + 1), 1, n % ${people} + 1, 'patient', n % ${people} + 1, 'lent',
-        CASE WHEN n % 200 = 7 THEN 'held' ELSE 'settled' END,
-        CASE WHEN n % 200 = 7 THEN '[{"code":"value-implausible","sentence":"It lies far off.","isReleased":false}]' ELSE '[]' END,
+        CASE WHEN n % 199 = 7 THEN 'held' ELSE 'settled' END,
+        CASE WHEN n % 199 = 7 THEN '[{"code":"value-implausible","sentence":"It lies far off.","isReleased":false}]' ELSE '[]' END,
         ${taken}, ${taken} - 60000, ${taken} + 60000, '1200003', 'INR', ${value},
         CASE WHEN ${value} < 1.5 THEN 'critical-low' WHEN ${value} < 2 THEN 'below' WHEN ${value} <= 3 THEN 'in' ELSE 'above' END,
         'd41d8cd98f00b204e9800998ecf8427ed41d8cd98f00b204e9800998ecf8427e' FROM i`,
