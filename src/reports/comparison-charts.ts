@@ -6,7 +6,7 @@ import { INK, line, mark, type Pen, picture, roundTicks, type Scale, scale, valu
 const WIDTH = 740;
 const HEIGHT = 360;
 const LEFT = 56;
-const RIGHT = 600;
+const RIGHT = 580;
 const TOP = 30;
 const BOTTOM = 310;
 

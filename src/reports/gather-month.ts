@@ -22,6 +22,7 @@ export interface CriticalRow {
   readonly reading: string;
   /** Absent where it is not known whose it is. */
   readonly person?: string;
+  readonly name?: string;
   readonly takenAt: Instant;
   readonly value: number;
   readonly beyond?: '<' | '>';
@@ -37,6 +38,8 @@ export interface MonthReport {
   /** Where the month ends, or now where it is not over. */
   readonly until: Instant;
   readonly isOver: boolean;
+  /** The last moment of it: as of then people are looked at. */
+  readonly asOf: Instant;
   readonly analyte: string;
   /** Looked after in the month. */
   readonly people: number;
@@ -103,6 +106,7 @@ function gather(store: Store, { month: asked, now, zone, policy }: MonthAsk): Mo
   const local = zoneOf(zone);
   const { month, from, end } = monthOf(asked, now, local);
   const until = instant(Math.max(from, Math.min(end, now)));
+  const asOf = instant(Math.max(from, until - 1));
   const analyte = policy.targeted[0] ?? 'INR';
   const span = { from, until };
   const people = store.patients.list().filter((p) => isLookedAfter(p, from, until));
@@ -112,12 +116,13 @@ function gather(store: Store, { month: asked, now, zone, policy }: MonthAsk): Mo
     from,
     until,
     isOver: end <= now,
+    asOf,
     analyte,
     people: people.length,
     peopleTested: peopleTested(store, span),
     critical: criticalOf(store, span),
     tests: testsOf(store, span),
-    ...standingsOf(store, people, analyte, instant(Math.max(from, until - 1)), local),
+    ...standingsOf(store, people, analyte, asOf, local),
     holds: holdsOf(store, span),
     downloads: downloadsOf(store, span),
     controls: outcomesOfMonth(store, from, until, (at) => localDay(at, local)),
@@ -168,13 +173,14 @@ function criticalOf(store: Store, span: Span): CriticalRow[] {
     .statement<{
       reading: string;
       person: string | null;
+      name: string | null;
       at: number;
       value: number;
       beyond: '<' | '>' | null;
       standing: Standing;
       status: ShownStatus;
     }>(
-      `SELECT j.reading_id AS reading, p.patient_id AS person, j.taken_at AS at, j.value, j.beyond, j.standing, j.status
+      `SELECT j.reading_id AS reading, p.patient_id AS person, p.name, j.taken_at AS at, j.value, j.beyond, j.standing, j.status
         FROM judged j LEFT JOIN patient p ON p.patient_no = j.patient_no
         WHERE j.kind = 'patient' AND j.taken_at >= :from AND j.taken_at < :until AND j.status <> 'void'
           AND j.standing IN ('critical-low', 'critical-high') ORDER BY j.taken_at DESC, j.reading_id`,
@@ -183,6 +189,7 @@ function criticalOf(store: Store, span: Span): CriticalRow[] {
     .map((r) => ({
       reading: r.reading,
       ...(r.person !== null && { person: r.person }),
+      ...(r.name !== null && { name: r.name }),
       takenAt: instant(r.at),
       value: r.value,
       ...(r.beyond !== null && { beyond: r.beyond }),

@@ -54,7 +54,7 @@ function criticalSection({ critical, analyte }: MonthReport, zone: Zone): Sectio
                 .slice(0, SHOWN)
                 .map((c) => [
                   localMinute(c.takenAt, zone),
-                  c.person ?? 'not known whose',
+                  c.person === undefined ? 'not known whose' : whoWords({ ...c, id: c.person }),
                   `${c.beyond ?? ''}${c.value.toFixed(1)}`,
                   `${standingWords(c.standing)}${c.status === 'held' ? ' (waits)' : ''}`,
                 ]),
@@ -152,9 +152,9 @@ function reassessSection({ reassess }: MonthReport): Section {
   };
 }
 
-function overdueSection({ overdue, until, zone }: MonthReport): Section {
+function overdueSection({ overdue, asOf, zone }: MonthReport): Section {
   return {
-    heading: `Overdue on ${localDay(until, zoneOf(zone))}`,
+    heading: `Overdue on ${localDay(asOf, zoneOf(zone))}`,
     body:
       overdue.length === 0
         ? [paragraph('Nobody.')]

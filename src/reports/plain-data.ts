@@ -5,6 +5,7 @@
 import { formatInstant, type Instant } from '../core/instant.ts';
 
 const MOMENTS = new Set([
+  'asOf',
   'at',
   'cautiousAt',
   'earliest',
