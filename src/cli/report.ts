@@ -1,6 +1,7 @@
 /** `tallydock report`: its forms are commands of their own. */
 import { Command } from 'commander';
 import { reportComparisonCommand } from './report-comparison.ts';
+import { reportControlsCommand } from './report-controls.ts';
 import { reportMonthCommand } from './report-month.ts';
 import { reportPatientCommand } from './report-patient.ts';
 import { reportVisitCommand } from './report-visit.ts';
@@ -14,4 +15,5 @@ export const reportCommand = (): Command =>
     .addCommand(reportPatientCommand())
     .addCommand(reportVisitCommand())
     .addCommand(reportMonthCommand())
+    .addCommand(reportControlsCommand())
     .addCommand(reportComparisonCommand());
