@@ -28,6 +28,12 @@ describe('a fault', () => {
       'ZONE_UNKNOWN',
       'BACKUP_DAMAGED',
       'PASSPHRASE_WRONG',
+      'OUTLET_INVALID',
+      'OUTLET_UNKNOWN',
+      'PATIENT_UNKNOWN',
+      'METER_UNKNOWN',
+      'NOT_POSSIBLE',
+      'IMPORT_WRONG',
       'READING_UNKNOWN',
     ]);
     expect([...codes].filter(([, exit]) => exit === 3).map(([code]) => code)).toEqual(['DOWNLOAD_CUT']);
