@@ -2,6 +2,7 @@
 import { Fault } from '../../src/core/fault.ts';
 import { type Instant, instant } from '../../src/core/instant.ts';
 import type { OutletFilter } from '../../src/outlets/filter.ts';
+import type { Gateway } from '../../src/outlets/kinds.ts';
 import type { Delivery, Outlet, SendResult } from '../../src/outlets/outlet.ts';
 import { workOff } from '../../src/outlets/work-off.ts';
 import type { Store } from '../../src/store/store.ts';
@@ -9,6 +10,9 @@ import { FIRST_TEST } from './made-store.ts';
 
 /** When tests send. */
 export const NOW: Instant = instant(FIRST_TEST + 400 * 86_400_000);
+
+/** The gateway that feeds outlets in tests. */
+export const GATEWAY: Gateway = { site: 'Port Alder', zone: 'Europe/Lisbon', mark: 'a mark', now: () => NOW };
 
 /** Adds an outlet to a store; gives its number. */
 export const addOutlet = (store: Store, name = 'record', filter: OutletFilter = {}, cursor = 0): number =>

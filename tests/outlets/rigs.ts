@@ -7,20 +7,11 @@ import { join } from 'node:path';
 import { Hl7Message } from '@medplum/core';
 import { parse } from 'csv-parse/sync';
 import type { ReadingId } from '../../src/core/reading.ts';
-import { csvOutlet } from '../../src/outlets/csv/csv-outlet.ts';
-import { CsvSettings } from '../../src/outlets/csv/settings.ts';
-import { fhirFileOutlet } from '../../src/outlets/fhir/file-outlet.ts';
-import { fhirServerOutlet } from '../../src/outlets/fhir/server-outlet.ts';
-import { FhirFileSettings, FhirServerSettings } from '../../src/outlets/fhir/settings.ts';
-import { hl7FileOutlet } from '../../src/outlets/hl7/file-outlet.ts';
-import { hl7MllpOutlet } from '../../src/outlets/hl7/mllp-outlet.ts';
-import { Hl7FileSettings, Hl7MllpSettings } from '../../src/outlets/hl7/settings.ts';
+import { type GivenSettings, kindOf } from '../../src/outlets/kinds.ts';
 import type { Outlet } from '../../src/outlets/outlet.ts';
-import { postgresOutlet, preparePostgres } from '../../src/outlets/postgres/postgres-outlet.ts';
-import { PostgresSettings } from '../../src/outlets/postgres/settings.ts';
 import type { PostgresServer } from '../support/postgres.ts';
 import { type TcpProxy, tcpProxy } from '../support/tcp-proxy.ts';
-import { NOW } from './driven.ts';
+import { GATEWAY } from './driven.ts';
 import { fhirServer } from './fhir/fhir-server.ts';
 import { mllpListener } from './hl7/mllp-listener.ts';
 
@@ -32,8 +23,10 @@ export interface Received {
 }
 
 export interface Rig {
+  /** Kind and settings, for a program of its own that opens the outlet. */
+  readonly setup: { readonly kind: string; readonly given: GivenSettings };
   /** A fresh outlet, as after a start of the program. */
-  open(): Outlet;
+  open(): Promise<Outlet>;
   /** What the receiver has, told apart by its own keys, in the order of arrival; what it has twice stands there twice. */
   received(): Promise<Received[]>;
   /** Takes the receiver away so that it cannot be reached, and brings it back with all that it had. */
@@ -56,14 +49,23 @@ export interface RigKind {
   make(folder: string): Promise<Rig>;
 }
 
-const gateway = { site: 'Port Alder', zone: 'Europe/Lisbon', now: () => NOW };
+/** Kind and settings of a rig, and how it is opened. */
+const opening = (kind: string, given: GivenSettings): Pick<Rig, 'setup' | 'open'> => ({
+  setup: { kind, given },
+  open: () => kindOf(kind).open(given, GATEWAY),
+});
 
 /** A rig whose receiver is a folder. It is taken away by a file that stands in its place. */
-function folderRig(folder: string, open: (inner: string) => Outlet, received: (inner: string) => Received[]): Rig {
+function folderRig(
+  kind: string,
+  folder: string,
+  given: GivenSettings,
+  received: (inner: string) => Received[],
+): Promise<Rig> {
   const inner = join(folder, 'out');
   const aside = join(folder, 'aside');
-  return {
-    open: () => open(inner),
+  return Promise.resolve({
+    ...opening(kind, { ...given, folder: inner }),
     received: () => Promise.resolve(existsSync(inner) ? received(inner) : []),
     takeAway() {
       if (existsSync(inner)) renameSync(inner, aside);
@@ -76,7 +78,7 @@ function folderRig(folder: string, open: (inner: string) => Outlet, received: (i
       return Promise.resolve();
     },
     dispose: () => Promise.resolve(),
-  };
+  });
 }
 
 const files = (folder: string, pattern: RegExp): { readonly name: string; readonly text: string }[] =>
@@ -142,12 +144,17 @@ export function postgresKind(server: () => PostgresServer): RigKind {
       count++;
       const schema = `rig_${count}`;
       const proxy = await tcpProxy(server().port);
-      const common = { host: '127.0.0.1', database: 'postgres', user: 'postgres', tls: 'off', schema };
-      const settings = PostgresSettings.parse({ ...common, port: proxy.port });
-      await preparePostgres(settings, 0);
-      const deps = { site: 'Port Alder', gateway: 'a mark' };
+      const given = {
+        host: '127.0.0.1',
+        port: String(proxy.port),
+        database: 'postgres',
+        user: 'postgres',
+        tls: 'off',
+        schema,
+      };
+      await kindOf('postgres').prepare?.(given, 0);
       return {
-        open: () => postgresOutlet(settings, deps),
+        ...opening('postgres', given),
         async received() {
           const rows = await server().query(
             `SELECT v.reading_id, v.version, v.is_withdrawn, (SELECT count(*) FROM ${schema}.reading_value w
@@ -177,38 +184,23 @@ export const RIG_KINDS: readonly RigKind[] = [
   {
     name: 'csv, a file a day',
     isFolder: true,
-    make: (folder) =>
-      Promise.resolve(
-        folderRig(folder, (inner) => csvOutlet(CsvSettings.parse({ folder: inner }), gateway), csvVersions),
-      ),
+    make: (folder) => folderRig('csv', folder, {}, csvVersions),
   },
   {
     name: 'csv, one growing file',
     isFolder: true,
-    make: (folder) =>
-      Promise.resolve(
-        folderRig(
-          folder,
-          (inner) => csvOutlet(CsvSettings.parse({ folder: inner, files: 'one' }), gateway),
-          csvVersions,
-        ),
-      ),
+    make: (folder) => folderRig('csv', folder, { files: 'one' }, csvVersions),
   },
   {
     name: 'fhir-file',
     isFolder: true,
     make: (folder) =>
-      Promise.resolve(
-        folderRig(
-          folder,
-          (inner) => fhirFileOutlet(FhirFileSettings.parse({ folder: inner }), gateway),
-          (inner) =>
-            files(inner, /\.ndjson$/).flatMap(({ text }) =>
-              text
-                .split('\n')
-                .filter((line) => line.startsWith('{"resourceType":"Provenance"'))
-                .map((line) => fromTag(JSON.parse(line))),
-            ),
+      folderRig('fhir-file', folder, {}, (inner) =>
+        files(inner, /\.ndjson$/).flatMap(({ text }) =>
+          text
+            .split('\n')
+            .filter((line) => line.startsWith('{"resourceType":"Provenance"'))
+            .map((line) => fromTag(JSON.parse(line))),
         ),
       ),
   },
@@ -216,16 +208,11 @@ export const RIG_KINDS: readonly RigKind[] = [
     name: 'hl7-file',
     isFolder: true,
     make: (folder) =>
-      Promise.resolve(
-        folderRig(
-          folder,
-          (inner) => hl7FileOutlet(Hl7FileSettings.parse({ folder: inner }), gateway),
-          (inner) =>
-            oneEach(
-              files(inner, /\.hl7$/).map(({ text }) =>
-                fromControlId(Hl7Message.parse(text).header.getField(10).toString()),
-              ),
-            ),
+      folderRig('hl7-file', folder, {}, (inner) =>
+        oneEach(
+          files(inner, /\.hl7$/).map(({ text }) =>
+            fromControlId(Hl7Message.parse(text).header.getField(10).toString()),
+          ),
         ),
       ),
   },
@@ -237,8 +224,7 @@ export const RIG_KINDS: readonly RigKind[] = [
       const proxy = await tcpProxy(Number(new URL(server.url).port));
       const url = `http://127.0.0.1:${proxy.port}/fhir`;
       return {
-        open: () =>
-          fhirServerOutlet(FhirServerSettings.parse({ url, batch: 4 }), { ...gateway, secret: () => undefined }),
+        ...opening('fhir-server', { url, batch: '4' }),
         received: () => Promise.resolve(server.of('Provenance').map(fromTag)),
         ...behind(proxy, '"transaction"'),
         refuse(reading) {
@@ -260,8 +246,7 @@ export const RIG_KINDS: readonly RigKind[] = [
       const listener = await mllpListener();
       const proxy = await tcpProxy(listener.port);
       return {
-        open: () =>
-          hl7MllpOutlet(Hl7MllpSettings.parse({ host: '127.0.0.1', port: proxy.port, 'retry-pause': 0 }), gateway),
+        ...opening('hl7-mllp', { host: '127.0.0.1', port: String(proxy.port), 'retry-pause': '0' }),
         received: () => Promise.resolve(oneEach([...listener.stored.keys()].map(fromControlId))),
         ...behind(proxy, 'MSH|'),
         refuse(reading) {
