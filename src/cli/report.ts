@@ -2,6 +2,7 @@
 import { Command } from 'commander';
 import { reportComparisonCommand } from './report-comparison.ts';
 import { reportControlsCommand } from './report-controls.ts';
+import { reportMetersCommand } from './report-meters.ts';
 import { reportMonthCommand } from './report-month.ts';
 import { reportPatientCommand } from './report-patient.ts';
 import { reportVisitCommand } from './report-visit.ts';
@@ -15,5 +16,6 @@ export const reportCommand = (): Command =>
     .addCommand(reportPatientCommand())
     .addCommand(reportVisitCommand())
     .addCommand(reportMonthCommand())
+    .addCommand(reportMetersCommand())
     .addCommand(reportControlsCommand())
     .addCommand(reportComparisonCommand());
