@@ -2,6 +2,7 @@
 import { Command } from 'commander';
 import { exportCapturesCommand } from './export-captures.ts';
 import { exportCsvCommand } from './export-csv.ts';
+import { exportResearchCommand } from './export-research.ts';
 
 /** The command with its forms. */
 export const exportCommand = (): Command =>
@@ -10,4 +11,5 @@ export const exportCommand = (): Command =>
     .helpOption('-h, --help', 'print this help and leave')
     .helpCommand(false)
     .addCommand(exportCsvCommand())
-    .addCommand(exportCapturesCommand());
+    .addCommand(exportCapturesCommand())
+    .addCommand(exportResearchCommand());
