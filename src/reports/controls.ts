@@ -32,14 +32,18 @@ export function controlsPage(given: ControlsReport, printedAt: string): string {
 
 const STATUS = { 'in-time': 'in time', due: 'due', overdue: 'overdue' } as const;
 
+/** A meter with the strip lots with which it is out of control: another lot may be good. */
+function outWords({ meterId, outOfControl }: MeterControls): string {
+  const lots = outOfControl.flatMap(({ span, stripLot }) => (span.until === undefined && stripLot ? [stripLot] : []));
+  return lots.length === 0 ? meterId : `${meterId} (strip lot ${[...new Set(lots)].join(', ')})`;
+}
+
 function dueSection({ meters, plan }: ControlsReport, zone: Zone): Section {
   const out = meters.filter((m) => m.outOfControl.some(({ span }) => span.until === undefined));
   return {
     heading: 'What is due',
     body: [
-      ...(out.length === 0
-        ? []
-        : [needsYou(`Out of control now: ${out.map((m) => m.meterId).join(', ')}. Its results wait.`)]),
+      ...(out.length === 0 ? [] : [needsYou(`Out of control now: ${out.map(outWords).join(', ')}. Its results wait.`)]),
       meters.length === 0
         ? paragraph('No control test is known of any meter.')
         : table(

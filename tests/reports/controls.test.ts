@@ -100,6 +100,14 @@ describe('the report on control tests', () => {
     expect(report.meters[0]?.outOfControl[0]?.counting[0]?.forwardedTo).toEqual(['record']);
   });
 
+  it('names a meter that is out of control now first, with its strip lot', () => {
+    const store = withControls();
+    expect(controlsPage(gatherControls(store, ask), 'now')).not.toContain('Out of control now');
+    control(store, 'C1-worse', 5, 1.8, 1);
+    const html = controlsPage(gatherControls(store, ask), 'now');
+    expect(html).toContain('Out of control now: PA00001 (strip lot 1200003). Its results wait.');
+  });
+
   it('says which meters are overdue by the plan, and which were never controlled', () => {
     const store = withControls();
     store.db
