@@ -130,12 +130,13 @@ export function makeOutgoing(db: Database): Outgoing {
   const valuesOf = (readings: readonly ReadingId[]): Map<ReadingId, Value[]> => {
     const byId = new Map<ReadingId, Value[]>();
     // Put into their places here: sorting them there takes as long again.
-    for (const { reading_id, n, ...value } of db
+    for (const { reading_id, n, analyte, value: shown, unit } of db
       .statement<Value & { reading_id: ReadingId; n: number }>(
         `SELECT v.reading_id, v.n, v.analyte, v.value, v.unit FROM json_each(?) w
           JOIN reading_value v ON v.reading_id = w.value`,
       )
       .all(list(readings))) {
+      const value = { analyte, value: shown, unit };
       const known = byId.get(reading_id);
       if (known) known[n] = value;
       else {
@@ -340,7 +341,17 @@ export function makeOutgoing(db: Database): Outgoing {
           r.patient_no === null || at === null ? undefined : targets.get(r.patient_no)?.find((t) => t.from_ms <= at);
         const control = r.level_no === null ? undefined : levels.get(r.level_no);
         const own = splitFlags(r.flags);
-        const placement = r.basis === null ? undefined : placementOf({ ...r, basis: r.basis, flags: r.placing_flags });
+        const placement =
+          r.basis === null
+            ? undefined
+            : placementOf({
+                taken_at: r.taken_at,
+                earliest: r.earliest,
+                latest: r.latest,
+                basis: r.basis,
+                reason: r.reason,
+                flags: r.placing_flags,
+              });
         const reading: OutgoingReading = {
           id: r.reading_id,
           version: r.version,

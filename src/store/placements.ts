@@ -35,7 +35,7 @@ export interface PlacementRow {
 }
 
 /** A placement from its row. */
-export const placementOf = (r: PlacementRow): Placement => ({
+export const placementOf = (r: Omit<PlacementRow, 'version'>): Placement => ({
   ...(r.taken_at === null ? {} : { takenAt: instant(r.taken_at) }),
   ...(r.earliest === null ? {} : { earliest: instant(r.earliest) }),
   ...(r.latest === null ? {} : { latest: instant(r.latest) }),

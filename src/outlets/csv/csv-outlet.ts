@@ -39,7 +39,10 @@ export function csvOutlet(settings: CsvSettings, deps: CsvDeps): Outlet {
     for (const name of progress ? names.filter((n) => n >= progress.file) : names)
       await countFile(join(folder, name), name === progress?.file ? progress.size : 0, rows);
     if (progress) return { progress, rows };
-    return { progress: { file: '', size: 0, seq: 0 }, rows: new Map(), all: rows, isNoted: false };
+    const nothing = { file: '', size: 0, seq: 0 };
+    // No rows at all: then no note is missing.
+    if (rows.size === 0) return { progress: nothing, rows };
+    return { progress: nothing, rows: new Map(), all: rows, isNoted: false };
   }
 
   /** Every row of every file. */
