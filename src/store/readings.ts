@@ -163,7 +163,7 @@ function listedOf(r: ListedRow, values: readonly Value[]): ListedReading {
   const placement =
     r.version === null
       ? undefined
-      : { ...placementOf({ ...r, version: r.version, flags: r.placing_flags }), version: r.version };
+      : { ...placementOf({ ...r, flags: r.placing_flags }), version: r.version };
   const flags = [...new Set([...reading.record.flags, ...(placement?.flags ?? [])])];
   return {
     ...reading,
