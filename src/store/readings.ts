@@ -161,9 +161,7 @@ const readingOf = (r: ReadingRow, values: readonly Value[]): SettledReading => (
 function listedOf(r: ListedRow, values: readonly Value[]): ListedReading {
   const reading = readingOf(r, values);
   const placement =
-    r.version === null
-      ? undefined
-      : { ...placementOf({ ...r, flags: r.placing_flags }), version: r.version };
+    r.version === null ? undefined : { ...placementOf({ ...r, flags: r.placing_flags }), version: r.version };
   const flags = [...new Set([...reading.record.flags, ...(placement?.flags ?? [])])];
   return {
     ...reading,
