@@ -1,6 +1,6 @@
 /**
  * A reading without anything that leads to a person, for research. After the Safe Harbor list of 45 CFR 164.514(b)(2):
- * no name, no number of a person, device or record (keyed pseudonyms stand in their place), no date but a count of days
+ * no name, no place, no number of a person, device or record (keyed pseudonyms stand in their place), no date but a count of days
  * from the person's own first day, ages over 89 pooled as 90, no operator and no text that somebody typed. Pure.
  */
 import { createHmac } from 'node:crypto';
@@ -16,7 +16,7 @@ export const DAY_ZERO = Date.UTC(2000, 0, 1) / DAY_MS;
 const OLDEST = 90;
 
 /** What a pseudonym stands for. The same text as person and as meter has two pseudonyms that have nothing in common. */
-export type Disguised = 'person' | 'meter' | 'reading' | 'download' | 'lot' | 'mark';
+export type Disguised = 'person' | 'meter' | 'reading' | 'download' | 'lot' | 'site' | 'mark';
 
 const LETTER: Readonly<Record<Disguised, string>> = {
   person: 'P',
@@ -24,6 +24,7 @@ const LETTER: Readonly<Record<Disguised, string>> = {
   reading: 'R',
   download: 'D',
   lot: 'L',
+  site: 'S',
   mark: 'K',
 };
 

@@ -2,9 +2,10 @@
 import { createHash } from 'node:crypto';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
+import { instant } from '../core/instant.ts';
 import type { StoredOutlet } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
-import { pseudonym } from './disguise.ts';
+import { DAY_ZERO, pseudonym } from './disguise.ts';
 import { type OutletFilter, readFilter } from './filter.ts';
 import { type Gateway, kindOf } from './kinds.ts';
 import { readSecret } from './secret.ts';
@@ -19,9 +20,18 @@ export const settingsOf = ({ settings }: StoredOutlet): Record<string, string> =
 export async function openOutlet(row: StoredOutlet, gateway: Gateway): Promise<OpenOutlet> {
   const filter = readFilter(row.filter);
   const key = keyOf(filter);
-  const outlet = await kindOf(row.kind).open(settingsOf(row), gateway);
+  const known = key === undefined ? gateway : disguisedGateway(gateway, key);
+  const outlet = await kindOf(row.kind).open(settingsOf(row), known);
   return { outlet, filter, ...(key === undefined ? {} : { key }) };
 }
+
+/** A place and the day of sending lead to people as well: neither is told. */
+const disguisedGateway = (gateway: Gateway, key: string): Gateway => ({
+  ...gateway,
+  ...(gateway.site === undefined ? {} : { site: pseudonym(key, 'site', gateway.site) }),
+  zone: 'UTC',
+  now: () => instant(DAY_ZERO * 86_400_000),
+});
 
 /** By this a key is known again without being kept. */
 export const markOf = (key: string): string => pseudonym(key, 'mark', 'tallydock');

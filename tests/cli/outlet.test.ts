@@ -92,11 +92,13 @@ describe('outlet add', () => {
   });
 
   it('keeps a key beside the store and never in it; another key is noticed', async () => {
-    const { program, rows, addCsv } = setting();
+    const { program, folder, rows, addCsv } = setting();
     const key = join(program.data, 'research.key');
     expect(await addCsv('--key-file', key)).toMatchObject({ code: 0 });
     await program.run('outlet', 'send');
     expect(rows().join()).not.toMatch(/ALDER|PA00042|rosa|2026-/);
+    // Neither the rows nor the name of the file say when anything was.
+    expect(readdirSync(folder).filter((name) => name.endsWith('.csv'))).toEqual(['readings-2000-01-01.csv']);
     const secret = readFileSync(key, 'utf8').trim();
     expect(readFileSync(join(program.data, 'tallydock.db')).includes(secret)).toBe(false);
     chmodSync(key, 0o600);
