@@ -56,7 +56,8 @@ KillSignal=SIGTERM
 KillMode=mixed
 TimeoutStopSec=30
 
-# Files: the whole system is read-only for it, except what is named here; a folder for backups must be named too.
+# Files: the whole system is read-only for it, except what is named here. A folder for backups, and one of an outlet that
+# lies elsewhere, must be named too.
 ${data === SYSTEM_DATA ? 'StateDirectory=tallydock\nStateDirectoryMode=0700\n' : ''}ProtectSystem=strict
 ReadWritePaths=${written.map(unitWord).join(' ')}
 ProtectHome=${inHomes.length > 0 ? 'read-only' : 'yes'}
