@@ -191,6 +191,8 @@ export function makeOutlets(db: Database): Outlets {
     db.statement<{ seq: number | null }>('SELECT max(seq) AS seq FROM outgoing').get()?.seq ?? 0;
   const asideRows = (outletNo: number): AsideRow[] =>
     db.statement<AsideRow>('SELECT * FROM set_aside WHERE outlet_no = ? ORDER BY seq').all(outletNo);
+  const countAside = (outletNo: number): number =>
+    db.statement<{ n: number }>('SELECT count(*) AS n FROM set_aside WHERE outlet_no = ?').get(outletNo)?.n ?? 0;
   const recovered = (outletNo: number): void =>
     void db
       .statement(
@@ -230,7 +232,7 @@ export function makeOutlets(db: Database): Outlets {
       db.write(() => {
         const isThere = one('outlet_no', outletNo) !== undefined;
         if (!isThere) return;
-        const hasAside = asideRows(outletNo).length > 0;
+        const hasAside = countAside(outletNo) > 0;
         for (const { reading, version } of hasAside ? [...taken, ...dropped] : []) {
           db.statement('DELETE FROM set_aside WHERE outlet_no = ? AND reading_id = ?').run(outletNo, reading);
           dropGap.run(outletNo, reading, version);
@@ -292,11 +294,10 @@ export function makeOutlets(db: Database): Outlets {
       const oldest = db
         .statement<{ at: number }>('SELECT at FROM outgoing WHERE seq > ? ORDER BY seq LIMIT 1')
         .get(outlet.cursor);
-      const setAside = asideRows(outlet.outletNo).length;
       return {
         waiting: Math.max(0, lastSeq() - outlet.cursor),
         ...(oldest === undefined ? {} : { oldestAt: instant(oldest.at) }),
-        setAside,
+        setAside: countAside(outlet.outletNo),
       };
     },
     dayZero(outletNo, subject, day) {
