@@ -2,7 +2,7 @@
 import { readFileSync } from 'node:fs';
 import { Fault } from '../core/fault.ts';
 import type { RecordContext } from '../record/context.ts';
-import type { ImportOptions } from '../record/imports/patients.ts';
+import type { ImportOptions } from '../record/imports/import-rows.ts';
 import { importFault, type RowFate } from '../record/imports/table.ts';
 import type { Store } from '../store/store.ts';
 import { note, print, printJson } from './output.ts';

@@ -3,14 +3,14 @@
  * becomes of it. All rows or none: a table with a wrong row changes nothing.
  */
 import { Fault } from '../../core/fault.ts';
-import { formatInstant, instant } from '../../core/instant.ts';
-import { parseMoment } from '../../core/local-moment.ts';
+import { formatInstant, type Instant, instant } from '../../core/instant.ts';
 import type { PatientFacts } from '../../store/patients.ts';
 import type { Store } from '../../store/store.ts';
 import type { RecordContext } from '../context.ts';
 import { lendMeter } from '../lending.ts';
 import { addPatient, changePatient, setTarget } from '../people.ts';
-import { importFault, type RowFate, readTable, type TableRow } from './table.ts';
+import { type ImportOptions, importRows, momentIn } from './import-rows.ts';
+import type { RowFate, TableRow } from './table.ts';
 
 /** The columns of the table; only `patient_id` must be there. */
 export const PATIENT_COLUMNS = [
@@ -28,16 +28,6 @@ export const PATIENT_COLUMNS = [
   'meter_from',
 ] as const;
 
-/** How a table is imported. */
-export interface ImportOptions {
-  /** For messages. */
-  readonly file: string;
-  /** IANA zone in which dates of the table are meant. */
-  readonly zone: string;
-  /** Only tell the fate of every row. */
-  readonly isDryRun: boolean;
-}
-
 /**
  * Imports people. Throws IMPORT_WRONG where the table is none, or, unless it is a dry run, where a row is wrong; then
  * nothing is changed.
@@ -48,28 +38,14 @@ export function importPatients(
   bytes: Uint8Array,
   options: ImportOptions,
 ): readonly RowFate[] {
-  const rows = readTable(bytes, options.file, PATIENT_COLUMNS, ['patient_id']);
-  const work = (): readonly RowFate[] => {
-    const seen = new Set<string>();
-    return rows.map((row) => {
-      const id = row.cells['patient_id'] ?? '';
-      try {
-        if (id === '') throw new Fault('IMPORT_WRONG', 'the patient_id is missing', '');
-        if (seen.has(id)) throw new Fault('IMPORT_WRONG', `${id} stands twice in the table`, '');
-        seen.add(id);
-        return takeRow(store, context, row, id, options.zone);
-      } catch (thrown) {
-        if (!(thrown instanceof Fault)) throw thrown;
-        return { line: row.line, subject: id, fate: 'wrong', detail: thrown.message };
-      }
-    });
-  };
-  if (options.isDryRun) return store.db.rehearse(work);
-  return store.db.write(() => {
-    const fates = work();
-    const fault = importFault(options.file, fates);
-    if (fault) throw fault;
-    return fates;
+  const seen = new Set<string>();
+  const columns = { known: PATIENT_COLUMNS, needed: ['patient_id'] };
+  return importRows(store, bytes, options, columns, (row) => {
+    const id = row.cells['patient_id'] ?? '';
+    if (id === '') throw new Fault('IMPORT_WRONG', 'the patient_id is missing', '');
+    if (seen.has(id)) throw new Fault('IMPORT_WRONG', `${id} stands twice in the table`, '');
+    seen.add(id);
+    return takeRow(store, context, row, id, options.zone);
   });
 }
 
@@ -114,7 +90,7 @@ function factsOf(cells: TableRow['cells'], id: string, zone: string): PatientFac
   const { name, reason, notes } = cells;
   const birthYear = whole(cells, 'birth_year', 1880, 2100);
   const planDays = whole(cells, 'plan_days', 1, 365);
-  const since = moment(cells, 'since', zone);
+  const since = momentIfGiven(cells, 'since', zone);
   return {
     id,
     ...(name === undefined ? {} : { name }),
@@ -139,7 +115,7 @@ function takeTarget(
   if (low === undefined || high === undefined)
     throw new Fault('IMPORT_WRONG', 'target_low and target_high go together', '');
   const { patientNo } = store.patients.find(id) ?? { patientNo: 0 };
-  const from = moment(cells, 'target_from', zone);
+  const from = momentIfGiven(cells, 'target_from', zone);
   const inForce = store.patients.targets(patientNo).findLast((t) => t.from <= (from ?? context.now));
   const isSame =
     inForce && inForce.low === low && inForce.high === high && (from === undefined || inForce.from === from);
@@ -154,7 +130,7 @@ function takeMeter(store: Store, context: RecordContext, cells: TableRow['cells'
   const { meter } = cells;
   if (meter === undefined) return [];
   const { patientNo } = store.patients.find(id) ?? { patientNo: 0 };
-  const from = moment(cells, 'meter_from', zone);
+  const from = momentIfGiven(cells, 'meter_from', zone);
   const lends = store.lends.list({ meterId: meter, patientNo });
   if (lends.some((l) => l.to === undefined || l.from === from)) return [];
   // The same table imported again must not give a meter that has come back to the person who had it.
@@ -176,10 +152,5 @@ function whole(cells: TableRow['cells'], column: string, low: number, high: numb
   throw new Fault('IMPORT_WRONG', `${column}: "${text}" is not a whole number from ${low} to ${high}`, '');
 }
 
-function moment(cells: TableRow['cells'], column: string, zone: string) {
-  const text = cells[column];
-  if (text === undefined) return undefined;
-  const read = parseMoment(text, zone);
-  if (read.ok) return read.value;
-  throw new Fault('IMPORT_WRONG', `${column}: ${read.problem}`, '');
-}
+const momentIfGiven = (cells: TableRow['cells'], column: string, zone: string): Instant | undefined =>
+  cells[column] === undefined ? undefined : momentIn(cells, column, zone);
