@@ -11,6 +11,19 @@ export interface TimeSpan {
   readonly latest?: Instant;
 }
 
+/** The span of a time of which an estimate or a bound is known; undefined where nothing is. */
+export function timeSpan(known: {
+  readonly takenAt?: Instant;
+  readonly earliest?: Instant;
+  readonly latest?: Instant;
+}): TimeSpan | undefined {
+  const { takenAt, earliest, latest } = known;
+  const at = takenAt ?? earliest ?? latest;
+  return at === undefined
+    ? undefined
+    : { at, ...(earliest !== undefined && { earliest }), ...(latest !== undefined && { latest }) };
+}
+
 /** One value of a person's course, such as an INR. Void and held readings are not in a course. */
 export interface CoursePoint {
   /** The reading's id, or that of a laboratory value. */
@@ -28,6 +41,13 @@ export interface Target {
   readonly low: number;
   readonly high: number;
 }
+
+/** A target range whose limits are texts, as they were written down. */
+export const targetOf = (written: { readonly from: Instant; readonly low: string; readonly high: string }): Target => ({
+  from: written.from,
+  low: Number(written.low),
+  high: Number(written.high),
+});
 
 /** Where a value comes from: stands beside every band, limit and rule set, and on every report that uses it. */
 export interface Source {

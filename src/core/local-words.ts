@@ -3,6 +3,9 @@ import type { Instant } from './instant.ts';
 import { formatWall } from './meter-time.ts';
 import type { Zone } from './zone.ts';
 
+/** The date alone: `2026-03-02`. */
+export const localDay = (at: Instant, zone: Zone): string => formatWall(zone.wallAt(at), 86_400_000);
+
 /** To the minute, as a correct clock in the zone shows it: `2026-03-02 10:15`. */
 export const localMinute = (at: Instant, zone: Zone): string => formatWall(zone.wallAt(at), 60_000).replace('T', ' ');
 

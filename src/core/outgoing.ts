@@ -10,6 +10,9 @@ import type { DownloadId, ReadingId, ReadingKind, Value } from './reading.ts';
 /** What a reader may do with a reading. Only `settled` and `provisional` readings are clear to go on. */
 export type ShownStatus = 'settled' | 'provisional' | 'held' | 'void';
 
+/** Whether a reading is clear to go on and to be counted. */
+export const isClear = (status: ShownStatus): boolean => status === 'settled' || status === 'provisional';
+
 /** How it is known whose a reading is: the meter was lent to the person; keyed into the meter with a right check digit; said by an operator here. */
 export type PersonBasis = 'lent' | 'keyed' | 'confirmed';
 
@@ -61,17 +64,4 @@ export interface OutgoingReading {
   readonly downloadedAt: Instant;
   /** A control test's material, where it is known. */
   readonly control?: { readonly lot: string; readonly level: string; readonly kind: 'liquid' | 'electronic' };
-}
-
-/** What the log of changes tells of one version, without its content. */
-export interface OutgoingChange {
-  /** Place in the log, from 1, growing; never used twice. */
-  readonly seq: number;
-  readonly readingId: ReadingId;
-  readonly version: number;
-  /** When this version came about. */
-  readonly at: Instant;
-  readonly status: ShownStatus;
-  /** Whose it was at this version: the clinic's own id. */
-  readonly patientId?: string;
 }

@@ -2,16 +2,17 @@
  * Gathers from the store what judging a reading needs, and hands it to the clinic's pure rules. Remembers within one
  * run what is the same for many readings: lends of a meter, people, the registers of lots and controls.
  */
-import { type ControlHistory, controlHistory, wasOutOfControl } from '../clinic/controls/standing.ts';
+import { controlHistory, wasOutOfControl } from '../clinic/controls/standing.ts';
 import { judge } from '../clinic/course/standing.ts';
-import type { CoursePoint, Target, TimeSpan } from '../clinic/facts.ts';
+import { targetAt } from '../clinic/course/target-at.ts';
+import { type CoursePoint, type TimeSpan, targetOf, timeSpan } from '../clinic/facts.ts';
 import type { HoldFacts } from '../clinic/holds/hold.ts';
 import { inrFitsPt } from '../clinic/lots/inr-fit.ts';
 import { lotState } from '../clinic/lots/strip-lot.ts';
 import { type HandSpan, type Person, type Whose, whose } from '../clinic/people/whose.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import { localMinute } from '../core/local-words.ts';
+import { localDay, localMinute } from '../core/local-words.ts';
 import type { Standing } from '../core/outgoing.ts';
 import { zoneOf } from '../core/zone.ts';
 import type { StoredDecision } from '../store/decisions.ts';
@@ -103,18 +104,20 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
 
   const localDateIn = remember((zone: string) => {
     const local = zoneOf(zone);
-    return (at: Instant): string => localMinute(at, local).slice(0, 10);
+    return (at: Instant): string => localDay(at, local);
   });
   const areControlsKnown = store.controls.list().length > 0;
-  const histories = remember((key: string): ControlHistory => {
-    const [meterNo, zone, lot] = JSON.parse(key) as [number, string, string | null];
-    return controlHistory(String(meterNo), lot ?? undefined, controlsOfMeter(store, meterNo, localDateIn(zone)));
-  });
+  // One meter's control tests are judged once, and read for each strip lot.
+  const historyOf = remember((zone: string) =>
+    remember((meterNo: number) => {
+      const judged = controlsOfMeter(store, meterNo, localDateIn(zone));
+      return remember((lot: string | undefined) => controlHistory(String(meterNo), lot, judged));
+    }),
+  );
   /** A sentence where control tests say that the meter and lot could not be trusted at a time. */
   const outOfControl = (reading: ListedReading, time: TimeSpan | undefined): string | undefined => {
     if (!areControlsKnown || time === undefined || reading.record.kind !== 'patient') return undefined;
-    const key = JSON.stringify([reading.meterNo, reading.zone, reading.record.lot ?? null]);
-    const found = wasOutOfControl(time, histories(key).spans);
+    const found = wasOutOfControl(time, historyOf(reading.zone)(reading.meterNo)(reading.record.lot).spans);
     if (found.was === 'no') return undefined;
     const since = localMinute(found.span.from, zoneOf(reading.zone));
     const was = found.was === 'yes' ? 'was' : 'may have been';
@@ -142,12 +145,12 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
       const { record, placement } = reading;
       const found = whoseIs(reading, decisions);
       const patientNo = found?.kind === 'known' ? found.person.patientNo : undefined;
-      const time = timeOf(reading);
+      const time = timeSpan(placement ?? {});
       const leading = leadingOf(reading, policy);
       const { analyte, value } = leading;
       const isTargeted = analyte !== undefined && policy.targeted.includes(analyte);
       const known = patientNo === undefined ? [] : targets(patientNo);
-      const target = isTargeted ? known.findLast((t) => time !== undefined && t.from <= time.at) : undefined;
+      const target = isTargeted && time ? targetAt(known, time.at) : undefined;
       const isClinical = record.kind === 'patient' && time !== undefined && value !== undefined;
       const standing = isClinical ? standingOf(reading.id, time, leading, isTargeted ? known : [], policy) : undefined;
       const out = outOfControl(reading, time);
@@ -181,17 +184,6 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
 
 const DAY_MS = 86_400_000;
 
-/** The time of a reading, where there is an estimate or a bound. */
-function timeOf({ placement }: ListedReading): TimeSpan | undefined {
-  const at = placement?.takenAt ?? placement?.earliest ?? placement?.latest;
-  if (at === undefined) return undefined;
-  return {
-    at,
-    ...(placement?.earliest === undefined ? {} : { earliest: placement.earliest }),
-    ...(placement?.latest === undefined ? {} : { latest: placement.latest }),
-  };
-}
-
 function standingOf(
   id: string,
   time: TimeSpan,
@@ -206,8 +198,7 @@ function standingOf(
     ...(leading.beyond ? { beyond: leading.beyond } : {}),
   };
   const critical = leading.analyte === undefined ? undefined : policy.critical[leading.analyte];
-  const limits: Target[] = targets.map((t) => ({ from: t.from, low: Number(t.low), high: Number(t.high) }));
-  return judge(point, limits, critical ? { critical } : {}).standing;
+  return judge(point, targets.map(targetOf), critical ? { critical } : {}).standing;
 }
 
 /** Asks once for each key. */

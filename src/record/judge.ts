@@ -3,6 +3,8 @@
  * wait, and stores the outcome. What outlets are told makes a new version wherever it changed. Runs inside the
  * transaction of whatever changed: a download taken in, a lend, a decision. Judging twice changes nothing.
  */
+import { timeSpan } from '../clinic/facts.ts';
+import { groupBy } from '../clinic/group-by.ts';
 import { type Hold, holdsOf } from '../clinic/holds/hold.ts';
 import type { Whose } from '../clinic/people/whose.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
@@ -49,19 +51,19 @@ function vouchedFor(store: Store, controls: readonly StoredJudged[]): ReadingId[
 }
 
 function judgeThese(store: Store, ids: readonly ReadingId[], policy: Policy, now: Instant): number {
+  if (ids.length === 0) return 0;
   let changed = 0;
-  if (ids.length > 0) {
-    const gatherer = makeGatherer(store, policy);
-    for (let from = 0; from < ids.length; from += TOGETHER) {
-      const some = ids.slice(from, from + TOGETHER);
-      const readings = store.readings.list(some);
-      const found = new Set(readings.map((r) => r.id));
-      for (const id of some) if (!found.has(id)) store.judged.retire(id, now);
-      const decisions = standingDecisions(store, some);
-      // Oldest first: a reading is compared with the person's course before it.
-      for (const reading of readings.sort((a, b) => momentOf(a) - momentOf(b) || a.position - b.position))
-        if (store.judged.put(judge(gatherer, reading, decisions.get(reading.id) ?? [], policy), now)) changed += 1;
-    }
+  const gatherer = makeGatherer(store, policy);
+  for (let from = 0; from < ids.length; from += TOGETHER) {
+    const some = ids.slice(from, from + TOGETHER);
+    const readings = store.readings.list(some);
+    const found = new Set(readings.map((r) => r.id));
+    for (const id of some) if (!found.has(id)) store.judged.retire(id, now);
+    const standing = store.decisions.of(some).filter((d) => !d.undone);
+    const decisions = groupBy(standing, (d) => d.reading);
+    // Oldest first: a reading is compared with the person's course before it.
+    for (const reading of readings.sort((a, b) => momentOf(a) - momentOf(b) || a.position - b.position))
+      if (store.judged.put(judge(gatherer, reading, decisions.get(reading.id) ?? [], policy), now)) changed += 1;
   }
   return changed;
 }
@@ -93,18 +95,6 @@ function judge(
     ...(gathered.standing === undefined ? {} : { standing: gathered.standing }),
   };
   return { ...judged, digest: digestOf(reading, judged, gathered) };
-}
-
-/** The decisions that were not taken back, by reading. */
-function standingDecisions(store: Store, ids: readonly ReadingId[]): Map<ReadingId, StoredDecision[]> {
-  const byReading = new Map<ReadingId, StoredDecision[]>();
-  for (const decision of store.decisions.of(ids)) {
-    if (decision.undone) continue;
-    const known = byReading.get(decision.reading);
-    if (known) known.push(decision);
-    else byReading.set(decision.reading, [decision]);
-  }
-  return byReading;
 }
 
 /**
@@ -139,8 +129,7 @@ function judgeNew(store: Store, policy: Policy, now: Instant): void {
   }
 }
 
-const momentOf = ({ placement }: ListedReading): number =>
-  placement?.takenAt ?? placement?.earliest ?? placement?.latest ?? Number.POSITIVE_INFINITY;
+const momentOf = ({ placement }: ListedReading): number => timeSpan(placement ?? {})?.at ?? Number.POSITIVE_INFINITY;
 
 function personOf(whose: Whose | undefined): Pick<Judged, 'patientNo' | 'basis' | 'proposedNo'> {
   if (whose?.kind === 'known') return { patientNo: whose.person.patientNo, basis: whose.basis };

@@ -1,8 +1,9 @@
 /** What an operator enters into the registers: strip lots, controls, values of the laboratory. */
 import { Fault } from '../core/fault.ts';
+import type { StripLot } from '../core/strip-lot.ts';
 import type { LabValue } from '../store/lab-values.ts';
 import type { Store } from '../store/store.ts';
-import type { ControlLevel, StripLot } from '../store/strip-lots.ts';
+import type { ControlLevel } from '../store/strip-lots.ts';
 import { audit, type RecordContext } from './context.ts';
 import { judgeReadings } from './judge.ts';
 

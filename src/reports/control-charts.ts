@@ -1,8 +1,8 @@
 /** The Levey-Jennings picture: control values side by side in their order, against mean and standard deviations. Pure. */
 import type { ChartLot, ControlChart } from '../clinic/controls/levey-jennings.ts';
+import { localDay } from '../core/local-words.ts';
 import type { Zone } from '../core/zone.ts';
 import type { Html } from './page.ts';
-import { localDay } from './plain-words.ts';
 import { box, INK, line, mark, picture, scale, strokeThrough, words } from './svg.ts';
 
 const WIDTH = 740;

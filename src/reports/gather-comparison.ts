@@ -2,12 +2,12 @@
 import { type Comparison, compare } from '../clinic/comparison/compare.ts';
 import type { PersonValue } from '../clinic/comparison/pairing.ts';
 import { targetAt, targetsInOrder } from '../clinic/course/target-at.ts';
-import type { Target } from '../clinic/facts.ts';
+import { type Target, targetOf, timeSpan } from '../clinic/facts.ts';
 import type { Instant } from '../core/instant.ts';
+import { isClear } from '../core/outgoing.ts';
 import type { StoredJudged } from '../store/judged.ts';
 import type { StoredLabValue } from '../store/lab-values.ts';
 import type { Store } from '../store/store.ts';
-import { timeOf } from './gather-patient.ts';
 
 /** The whole of the report. */
 export interface ComparisonReport {
@@ -60,14 +60,7 @@ export function gatherComparison(store: Store, { now, zone, since, until }: Comp
 
 function targetsOf(store: Store, people: ReadonlyMap<number, string>): ReadonlyMap<string, readonly Target[]> {
   return new Map(
-    [...people].map(([patientNo, id]) => [
-      id,
-      targetsInOrder(
-        store.patients
-          .targets(patientNo)
-          .map(({ from, low, high }) => ({ from, low: Number(low), high: Number(high) })),
-      ),
-    ]),
+    [...people].map(([patientNo, id]) => [id, targetsInOrder(store.patients.targets(patientNo).map(targetOf))]),
   );
 }
 
@@ -92,8 +85,7 @@ function laboratoryValue(
 }
 
 function meterValue(j: StoredJudged, patient: string): PersonValue[] {
-  const time = timeOf(j);
-  const isClear = j.status === 'settled' || j.status === 'provisional';
-  if (!isClear || !time || j.value === undefined || j.value <= 0) return [];
+  const time = timeSpan(j);
+  if (!isClear(j.status) || !time || j.value === undefined || j.value <= 0) return [];
   return [{ id: j.reading, patient, time, value: j.value, ...(j.beyond && { beyond: j.beyond }) }];
 }

@@ -1,10 +1,13 @@
 /** Takes from the store what the report on control tests shows, as plain data. */
+
 import type { JudgedControl } from '../clinic/controls/assess.ts';
 import { type ControlDue, type ControlPlan, controlsDue } from '../clinic/controls/due.ts';
 import { type ControlChart, leveyJennings } from '../clinic/controls/levey-jennings.ts';
 import { type OutOfControlSpan, outOfControlSpans, wasOutOfControl } from '../clinic/controls/standing.ts';
+import { timeSpan } from '../clinic/facts.ts';
 import { CONTROL_PLAN_EIGHT_HOURS } from '../clinic/rules/control-plans.ts';
 import { type Instant, instant } from '../core/instant.ts';
+import { localDay } from '../core/local-words.ts';
 import type { ShownStatus } from '../core/outgoing.ts';
 import type { ReadingId } from '../core/reading.ts';
 import { zoneOf } from '../core/zone.ts';
@@ -13,8 +16,6 @@ import type { StoredJudged } from '../store/judged.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import { versionKey } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
-import { timeOf } from './gather-patient.ts';
-import { localDay } from './plain-words.ts';
 
 /** What a rule said of one control test, or why none could. */
 export interface ControlVerdict {
@@ -165,7 +166,7 @@ function verdictOf({ reading, kind, outcome, fired, match }: JudgedControl): Con
 
 function inSpan(tests: readonly StoredJudged[], span: OutOfControlSpan) {
   return tests.flatMap((test) => {
-    const time = timeOf(test);
+    const time = timeSpan(test);
     const found = time ? wasOutOfControl(time, [span]) : undefined;
     return found && found.was !== 'no' ? [{ test, was: found.was }] : [];
   });
@@ -174,7 +175,7 @@ function inSpan(tests: readonly StoredJudged[], span: OutOfControlSpan) {
 function inDoubt(test: StoredJudged, was: InDoubt['was'], forwardedTo: readonly string[]): InDoubt {
   return {
     reading: test.reading,
-    takenAt: timeOf(test)?.at ?? instant(0),
+    takenAt: timeSpan(test)?.at ?? instant(0),
     was,
     isReleased: test.holds.some((h) => h.code === 'control-failed' && h.isReleased),
     forwardedTo,

@@ -5,7 +5,7 @@ import { type ErrorRates, errorRates, type TriedTest } from '../clinic/lots/erro
 import { type ShiftByControls, shiftByControls } from '../clinic/lots/shift-by-controls.ts';
 import { type LotResult, type ShiftByPeople, shiftByPeople } from '../clinic/lots/shift-by-people.ts';
 import { lotState } from '../clinic/lots/strip-lot.ts';
-import { forecastOverwrite, type OverwriteForecast } from '../clinic/meters/overwrite.ts';
+import type { OverwriteForecast } from '../clinic/meters/overwrite.ts';
 import {
   dyingBatteries,
   notSeenForLong,
@@ -17,13 +17,13 @@ import { LOT_HABITS } from '../clinic/rules/lot-habits.ts';
 import { METER_HABITS } from '../clinic/rules/meter-habits.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
+import { localDay } from '../core/local-words.ts';
+import type { StripLot } from '../core/strip-lot.ts';
 import { zoneOf } from '../core/zone.ts';
 import { controlPractice, controlReadings, levelFacts } from '../record/control-tests.ts';
-import type { StoredDownload } from '../store/downloads.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { Store } from '../store/store.ts';
-import type { StripLot } from '../store/strip-lots.ts';
-import { localDay } from './plain-words.ts';
+import { forecastOf } from './forecast.ts';
 
 /** One meter. */
 export interface MeterRow {
@@ -169,34 +169,6 @@ function meterRows(store: Store, all: readonly StoredMeter[], { now, driftOf }: 
   const end = ({ forecast }: MeterRow): number =>
     forecast.kind === 'forecast' ? forecast.cautiousAt : Number.POSITIVE_INFINITY;
   return rows.sort((a, b) => (end(a) === end(b) ? (a.meterId < b.meterId ? -1 : 1) : end(a) - end(b)));
-}
-
-/** From the last complete download on nothing is unread; a meter that was never read whole may have all of it unread. */
-function forecastOf(
-  store: Store,
-  { meterNo, capacity }: StoredMeter,
-  downloads: readonly StoredDownload[],
-  now: Instant,
-): OverwriteForecast {
-  const complete = downloads.findLast((d) => d.complete);
-  const [first] = downloads;
-  const read = complete
-    ? { at: complete.at, unread: 0 }
-    : first?.held === undefined
-      ? undefined
-      : { at: first.at, unread: first.held };
-  const tests = store.db
-    .statement<{ at: number }>(
-      `SELECT coalesce(taken_at, earliest, latest) AS at FROM judged
-        WHERE meter_no = ? AND coalesce(taken_at, earliest, latest) IS NOT NULL`,
-    )
-    .all(meterNo)
-    .map((r) => instant(r.at));
-  return forecastOverwrite(
-    { ...(capacity !== undefined && { capacity }), ...(read && { read }), tests },
-    now,
-    METER_HABITS,
-  );
 }
 
 function triedTests(store: Store, names: ReadonlyMap<number, string>): TriedTest[] {

@@ -8,14 +8,14 @@ import { exactShare } from '../clinic/statistics/proportion.ts';
 import { Fault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { parseMoment } from '../core/local-moment.ts';
-import type { ShownStatus, Standing } from '../core/outgoing.ts';
+import { localDay } from '../core/local-words.ts';
+import { isClear, type ShownStatus, type Standing } from '../core/outgoing.ts';
 import type { IncidentKind } from '../core/placement.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 import { type ControlOutcomes, outcomesOfMonth } from './month-controls.ts';
 import { eachStanding, type PersonStanding } from './month-people.ts';
-import { localDay } from './plain-words.ts';
 
 /** A critical value. */
 export interface CriticalRow {
@@ -207,16 +207,15 @@ function testsOf(store: Store, span: Span): MonthReport['tests'] {
     .all(span);
   const sum = (is: (c: (typeof counts)[number]) => boolean): number =>
     counts.filter(is).reduce((total, { n }) => total + n, 0);
-  const isClear = (c: (typeof counts)[number]): boolean => c.status === 'settled' || c.status === 'provisional';
   const errors = sum((c) => c.kind === 'error' && c.status !== 'void');
   const tried = errors + sum((c) => c.kind === 'patient' && c.status !== 'void');
   const errorShare = exactShare(errors, tried, 0.95);
   return {
     standings: (['critical-low', 'below', 'in', 'above', 'critical-high', 'no-target'] as const).map((standing) => ({
       standing,
-      tests: sum((c) => c.kind === 'patient' && isClear(c) && (c.standing ?? 'no-target') === standing),
+      tests: sum((c) => c.kind === 'patient' && isClear(c.status) && (c.standing ?? 'no-target') === standing),
     })),
-    clear: sum((c) => c.kind === 'patient' && isClear(c)),
+    clear: sum((c) => c.kind === 'patient' && isClear(c.status)),
     held: sum((c) => c.kind === 'patient' && c.status === 'held'),
     void: sum((c) => c.kind === 'patient' && c.status === 'void'),
     errors,

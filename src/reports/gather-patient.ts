@@ -1,11 +1,12 @@
 /** Takes from the store what the report on one person shows, as plain data. */
 import { type Course, courseOf, INR_COURSE_RULES } from '../clinic/course/course-of.ts';
 import type { Period } from '../clinic/course/dated-point.ts';
-import type { CoursePoint, TimeSpan } from '../clinic/facts.ts';
+import { type CoursePoint, type TimeSpan, targetOf, timeSpan } from '../clinic/facts.ts';
 import { INR_CONFIRM, INR_CRITICAL } from '../clinic/rules/inr-limits.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import type { Standing } from '../core/outgoing.ts';
+import { localDay } from '../core/local-words.ts';
+import { isClear, type Standing } from '../core/outgoing.ts';
 import type { Incident } from '../core/placement.ts';
 import type { Value } from '../core/reading.ts';
 import { zoneOf } from '../core/zone.ts';
@@ -14,7 +15,6 @@ import type { StoredJudged } from '../store/judged.ts';
 import type { PatientFacts, StoredTarget } from '../store/patients.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
-import { localDay } from './plain-words.ts';
 
 /** One test that gave a value, whether or not it counts. */
 export interface ValueRow {
@@ -83,9 +83,9 @@ export function gatherPatient(store: Store, ask: PatientAsk): PatientReport {
   const critical = policy.critical[analyte];
   const course = courseOf(
     {
-      points: tests.flatMap((j) => (isClear(j) && j.analyte === analyte ? pointOf(j) : [])),
+      points: tests.flatMap((j) => (isClear(j.status) && j.analyte === analyte ? pointOf(j) : [])),
       errors: judged.flatMap((j) => errorOf(j, readings.get(j.reading))),
-      targets: targets.map((t) => ({ from: t.from, low: Number(t.low), high: Number(t.high) })),
+      targets: targets.map(targetOf),
       now,
       localDate,
       ...(period && { period }),
@@ -99,7 +99,7 @@ export function gatherPatient(store: Store, ask: PatientAsk): PatientReport {
     },
   );
   const isShown = (j: StoredJudged): boolean => {
-    const at = timeOf(j)?.at;
+    const at = timeSpan(j)?.at;
     return !period || at === undefined || (localDate(at) >= period.from && localDate(at) <= period.until);
   };
   const lends = store.lends.list({ patientNo });
@@ -138,27 +138,14 @@ export const criticalSource = (critical: { readonly low: number; readonly high: 
     ? `${INR_CRITICAL.source.name}, ${INR_CRITICAL.source.edition}: ${INR_CRITICAL.source.citation}`
     : 'set by the clinic';
 
-const isClear = (j: StoredJudged): boolean => j.status === 'settled' || j.status === 'provisional';
-
-/** The time of a reading, where anything is known of it. */
-export function timeOf(j: Pick<StoredJudged, 'takenAt' | 'earliest' | 'latest'>): TimeSpan | undefined {
-  const at = j.takenAt ?? j.earliest ?? j.latest;
-  if (at === undefined) return undefined;
-  return {
-    at,
-    ...(j.earliest !== undefined && { earliest: j.earliest }),
-    ...(j.latest !== undefined && { latest: j.latest }),
-  };
-}
-
 function pointOf(j: StoredJudged): CoursePoint[] {
-  const time = timeOf(j);
+  const time = timeSpan(j);
   if (!time || j.value === undefined) return [];
   return [{ id: j.reading, time, value: j.value, ...(j.beyond && { beyond: j.beyond }) }];
 }
 
 function errorOf(j: StoredJudged, reading: ListedReading | undefined) {
-  const time = timeOf(j);
+  const time = timeSpan(j);
   if (j.kind !== 'error' || j.status === 'void' || !time) return [];
   const code = reading?.record.errorCode;
   return [{ id: j.reading as string, time, ...(code !== undefined && { code }) }];
@@ -183,7 +170,7 @@ function periodOf(
   localDate: (at: Instant) => string,
 ): Period | undefined {
   if (since === undefined && until === undefined) return undefined;
-  const first = judged.flatMap((j) => timeOf(j)?.at ?? [])[0] ?? now;
+  const first = judged.flatMap((j) => timeSpan(j)?.at ?? [])[0] ?? now;
   return {
     from: localDate(since ?? first),
     until: localDate(until === undefined ? now : instant(until - 1)),
@@ -206,7 +193,7 @@ function rowsOf(
     .flatMap((j): ValueRow[] => {
       const reading = readings.get(j.reading);
       if (!reading) return [];
-      const time = timeOf(j);
+      const time = timeSpan(j);
       const judgement = judgements.get(j.reading);
       const standing = judgement?.standing ?? j.standing;
       const voidReason = voidReasons.get(j.reading);

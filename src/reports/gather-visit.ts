@@ -4,22 +4,23 @@
  */
 
 import { lotState } from '../clinic/lots/strip-lot.ts';
-import { forecastOverwrite, type OverwriteForecast } from '../clinic/meters/overwrite.ts';
+import type { OverwriteForecast } from '../clinic/meters/overwrite.ts';
 import { dyingBatteries } from '../clinic/meters/rankings.ts';
 import { METER_HABITS } from '../clinic/rules/meter-habits.ts';
 import type { Policy } from '../clinic/rules/policy.ts';
 import { Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
+import { localDay } from '../core/local-words.ts';
 import type { Incident } from '../core/placement.ts';
+import type { StripLot } from '../core/strip-lot.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { SettledReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
-import type { StripLot } from '../store/strip-lots.ts';
 import { openAfterDays } from './course-chart.ts';
-import { gatherPatient, type PatientReport, timeOf, type ValueRow } from './gather-patient.ts';
-import { localDay } from './plain-words.ts';
+import { forecastOf } from './forecast.ts';
+import { gatherPatient, type PatientReport, type ValueRow } from './gather-patient.ts';
 import type { TallyStroke } from './tally-picture.ts';
 
 /** A stretch in which the person made no test for longer than planned, in local dates. */
@@ -236,25 +237,4 @@ function waitsOf(store: Store, meterNo: number, patientNo: number | undefined): 
     value: j.analyte === undefined ? j.kind : `${j.analyte} ${j.beyond ?? ''}${j.value ?? ''}`,
     sentences: j.holds.filter((h) => !h.isReleased).map((h) => h.sentence),
   }));
-}
-
-function forecastOf(
-  store: Store,
-  { meterNo, capacity }: StoredMeter,
-  downloads: readonly StoredDownload[],
-  now: Instant,
-): OverwriteForecast {
-  const complete = downloads.findLast((d) => d.complete);
-  const first = downloads[0];
-  const read = complete
-    ? { at: complete.at, unread: 0 }
-    : first?.held === undefined
-      ? undefined
-      : { at: first.at, unread: first.held };
-  const tests = store.judged.list({ meterNo }).flatMap((j) => timeOf(j)?.at ?? []);
-  return forecastOverwrite(
-    { ...(capacity !== undefined && { capacity }), ...(read && { read }), tests },
-    now,
-    METER_HABITS,
-  );
 }

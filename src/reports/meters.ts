@@ -3,10 +3,11 @@ import type { ErrorRates } from '../clinic/lots/error-rates.ts';
 import { LOT_HABITS } from '../clinic/rules/lot-habits.ts';
 import { METER_HABITS } from '../clinic/rules/meter-habits.ts';
 import { instant } from '../core/instant.ts';
+import { localDay } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { MeterRow, MetersReport } from './gather-meters.ts';
 import { type Head, htmlPage, list, needsYou, paragraph, remark, type Section, strong, table } from './page.ts';
-import { countWords, localDay, percentRange } from './plain-words.ts';
+import { countWords, percentRange } from './plain-words.ts';
 
 const number = (says: string): Head => ({ says, isNumber: true });
 /** So many groups of error rates stand on the page; all are in the JSON. */

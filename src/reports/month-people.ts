@@ -6,7 +6,7 @@ import { type DatedPoint, inOrder, type LocalDate, lastDays } from '../clinic/co
 import { planOf } from '../clinic/course/plan.ts';
 import { reassess } from '../clinic/course/reassessment.ts';
 import { type TimeInRangeOutcome, timeInRange } from '../clinic/course/time-in-range.ts';
-import type { CoursePoint } from '../clinic/facts.ts';
+import { type CoursePoint, targetOf } from '../clinic/facts.ts';
 import { INR_LONGEST_INTERVAL } from '../clinic/rules/inr-limits.ts';
 import { NICE_REASSESSMENT } from '../clinic/rules/reassessment-rules.ts';
 import { NICE_NG196 } from '../clinic/rules/time-in-range-rules.ts';
@@ -96,9 +96,7 @@ function standingOf(
   tests: readonly DatedPoint[],
   { asOf, localDate }: StandingAsk,
 ): PersonStanding {
-  const targets = store.patients
-    .targets(patientNo)
-    .map((t) => ({ from: t.from, low: Number(t.low), high: Number(t.high) }));
+  const targets = store.patients.targets(patientNo).map(targetOf);
   const figure = timeInRange(tests, targets, NICE_NG196, {
     localDate,
     period: lastDays(NICE_REASSESSMENT.windowDays, asOf, localDate),

@@ -1,10 +1,10 @@
 /** The report on a month of the clinic. Pure. Never a dose, never a diagnosis. */
 import { NICE_REASSESSMENT } from '../clinic/rules/reassessment-rules.ts';
-import { localMinute } from '../core/local-words.ts';
+import { localDay, localMinute } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { MonthReport } from './gather-month.ts';
 import { figure, glance, type Html, htmlPage, list, needsYou, paragraph, remark, type Section, table } from './page.ts';
-import { countWords, localDay, percent, percentRange, standingWords } from './plain-words.ts';
+import { countWords, percent, percentRange, standingWords } from './plain-words.ts';
 import { box, INK, line, picture, scale, words } from './svg.ts';
 
 /** So many rows stand in a table of the page; all are in the JSON. */

@@ -1,9 +1,10 @@
 /** The smaller parts of a person's page: reassessment, plan, steadiness and trend, failed tests. Pure. */
 import type { Course } from '../clinic/course/course-of.ts';
 import { ERROR_HABITS } from '../clinic/rules/technique.ts';
+import { localDay } from '../core/local-words.ts';
 import type { Zone } from '../core/zone.ts';
 import { list, needsYou, paragraph, remark, type Section, strong, table } from './page.ts';
-import { countWords, figureWords, localDay, percent } from './plain-words.ts';
+import { countWords, figureWords, percent } from './plain-words.ts';
 
 /** The criteria with the tests counted for each. */
 export function reassessmentSection({ reassessment: r }: Course): Section {

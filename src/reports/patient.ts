@@ -1,6 +1,8 @@
 /** The page of the report on one person, made of what was gathered. Pure. Never a dose, never a diagnosis. */
+
 import type { TimeInRangeOutcome } from '../clinic/course/time-in-range.ts';
-import { localMinute } from '../core/local-words.ts';
+import { targetOf } from '../clinic/facts.ts';
+import { localDay, localMinute } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import { courseChart, openAfterDays, shownTests } from './course-chart.ts';
 import { criticalSource, type PatientReport, type ValueRow } from './gather-patient.ts';
@@ -19,7 +21,7 @@ import {
   table,
 } from './page.ts';
 import { errorsSection, planSection, reassessmentSection, steadinessSection } from './patient-parts.ts';
-import { countWords, localDay, percent, percentRange, standingWords, sureWords } from './plain-words.ts';
+import { countWords, percent, percentRange, standingWords, sureWords } from './plain-words.ts';
 
 /** Makes the page; `printedAt` is in words. */
 export function patientPage(report: PatientReport, printedAt: string): string {
@@ -66,7 +68,7 @@ function courseSection(report: PatientReport, zone: Zone): Section {
   const first = course.timeInRange[0];
   const chart = courseChart({
     course,
-    targets: targets.map((t) => ({ from: t.from, low: Number(t.low), high: Number(t.high) })),
+    targets: targets.map(targetOf),
     waiting: values.flatMap((row) => waitingPoint(row, analyte)),
     incidents,
     zone,

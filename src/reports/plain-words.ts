@@ -1,7 +1,6 @@
 /** How reports say times, standings and figures. Pure. */
 import type { Figure } from '../clinic/course/figure.ts';
 import type { TimeSpan } from '../clinic/facts.ts';
-import type { Instant } from '../core/instant.ts';
 import { localMinute } from '../core/local-words.ts';
 import type { Standing } from '../core/outgoing.ts';
 import { spanInWords } from '../core/span-words.ts';
@@ -52,9 +51,6 @@ export const figureWords = (figure: Figure, decimals = 2): string =>
 
 /** `1 day`, `3 days`. */
 export const countWords = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
-
-/** The local date of a moment. */
-export const localDay = (at: Instant, zone: Zone): string => localMinute(at, zone).slice(0, 10);
 
 /** How far a clock is off: `right`, `42 s behind`, `2 min ahead`. */
 export const offWords = (seconds: number): string =>

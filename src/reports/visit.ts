@@ -2,12 +2,12 @@
  * The sheet of a visit, one page: what was read, what changed, what to key into the meter, what to ask the person, what
  * waits, and room for a signature. Pure. Never a dose, never a diagnosis.
  */
-import { localMinute } from '../core/local-words.ts';
+import { localDay, localMinute } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { ValueRow } from './gather-patient.ts';
 import type { VisitReport } from './gather-visit.ts';
 import { figure, htmlPage, list, needsYou, paragraph, type Section, signature, table } from './page.ts';
-import { countWords, localDay, offWords, standingWords, sureWords } from './plain-words.ts';
+import { countWords, offWords, standingWords, sureWords } from './plain-words.ts';
 import { tallyPicture, tallyWords } from './tally-picture.ts';
 
 /** Off by more than this, a clock that was not set deserves a sentence. */

@@ -1,19 +1,7 @@
 /** The register of strip lots and of control materials. */
 import type { Instant } from '../core/instant.ts';
+import type { StripLot } from '../core/strip-lot.ts';
 import type { Database } from './database.ts';
-
-/** A strip lot as printed on its box. */
-export interface StripLot {
-  readonly lot: string;
-  /** `YYYY-MM-DD` or `YYYY-MM`. */
-  readonly expiry?: string;
-  /** What is keyed into the meter. */
-  readonly code?: string;
-  /** International sensitivity index, a decimal. */
-  readonly isi?: string;
-  /** Mean normal prothrombin time, seconds, a decimal. */
-  readonly mnpt?: string;
-}
 
 /** One level of one lot of control material. Either mean and sd, or low and high, are there. */
 export interface ControlLevel {

@@ -6,7 +6,7 @@ import type { Target, TimeSpan } from '../facts.ts';
 export const targetsInOrder = (targets: readonly Target[]): Target[] => targets.toSorted((a, b) => a.from - b.from);
 
 /** The target in force at a moment, which may be the moment of its change; undefined before the first. Targets in order. */
-export const targetAt = (targets: readonly Target[], at: Instant): Target | undefined =>
+export const targetAt = <T extends { readonly from: Instant }>(targets: readonly T[], at: Instant): T | undefined =>
   targets.findLast(({ from }) => from <= at);
 
 /** Every target that may be in force at a time with bounds; undefined among them where there may be none. Targets in order. */

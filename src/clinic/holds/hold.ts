@@ -2,10 +2,12 @@
  * Why a reading waits for a person, and what else is known of it. Each reason has a stable word and a sentence that
  * says what is doubtful; nothing here decides: an operator looks and releases, assigns or strikes out. Pure.
  */
+import type { HoldingFlag } from '../../core/holding-flags.ts';
 import type { Placement } from '../../core/placement.ts';
 import type { ReadingKind, Value } from '../../core/reading.ts';
 import type { Whose } from '../people/whose.ts';
 import type { HoldLimits } from '../rules/hold-limits.ts';
+import { median } from '../statistics/descriptive.ts';
 
 /** Stable words for why a reading waits. README explains each. */
 export const HOLD_CODES = [
@@ -68,10 +70,7 @@ const SETTLING: Readonly<Record<string, Hold>> = {
     code: 'identity-shared',
     sentence: 'Two meters use the same serial number, so it is not known which of them made this test',
   },
-};
-
-/** Flags by which settling itself asks for a person, whatever else is known. */
-export const SETTLING_HOLDS: readonly string[] = Object.keys(SETTLING);
+} satisfies Readonly<Record<HoldingFlag, Hold>>;
 
 /** The reasons for which a reading waits, the gravest first; none where it is clear. */
 export function holdsOf(facts: HoldFacts, limits: HoldLimits): readonly Hold[] {
@@ -159,7 +158,7 @@ function courseHolds({ values, course }: HoldFacts, { farFromCourse }: HoldLimit
   const [leading] = values;
   if (!leading || course.length < farFromCourse.last) return [];
   const value = Number(leading.value.replace(/^[<>]/, ''));
-  const usual = middle(course.slice(-farFromCourse.last));
+  const usual = median(course.slice(-farFromCourse.last));
   if (!(value > 0) || !(usual > 0)) return [];
   const isFar =
     Math.max(value / usual, usual / value) > farFromCourse.ratio && Math.abs(value - usual) > farFromCourse.difference;
@@ -171,11 +170,6 @@ function courseHolds({ values, course }: HoldFacts, { farFromCourse }: HoldLimit
         ),
       ]
     : [];
-}
-
-function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[Math.floor((sorted.length - 1) / 2)] ?? 0;
 }
 
 function lotHolds({ lot, lotState, isRegisterUsed }: HoldFacts): readonly Hold[] {

@@ -1,18 +1,6 @@
-/** Strip lots as the clinic registers them. */
+/** What stands of a strip lot on a day. */
+import type { StripLot } from '../../core/strip-lot.ts';
 import { isExpired } from './expiry.ts';
-
-/** One lot of strips. Figures are kept as printed: their digits say how exact they are. */
-export interface StripLot {
-  readonly lot: string;
-  /** `YYYY-MM-DD` or `YYYY-MM`. */
-  readonly expiry?: string;
-  /** What is keyed into the meter. */
-  readonly code?: string;
-  /** International sensitivity index. */
-  readonly isi?: string;
-  /** Mean normal prothrombin time, seconds. */
-  readonly mnpt?: string;
-}
 
 /**
  * What stands of a lot on a local date `YYYY-MM-DD`: `unknown` where it is not registered; `good` also where its expiry
