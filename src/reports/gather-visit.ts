@@ -80,7 +80,7 @@ export interface VisitAsk {
   readonly policy: Policy;
 }
 
-/** Gathers it. Throws NOT_POSSIBLE for a meter that was never read, or where two models share the serial number. */
+/** Gathers it. Throws METER_UNKNOWN for a meter that is not there, or NOT_POSSIBLE where two models share the serial number. */
 export function gatherVisit(store: Store, ask: VisitAsk): VisitReport {
   const { now, zone: zoneName } = ask;
   const meter = meterOf(store, ask);
@@ -146,7 +146,7 @@ export function gatherVisit(store: Store, ask: VisitAsk): VisitReport {
 function meterOf(store: Store, { meterId, model }: VisitAsk): StoredMeter {
   const found = store.meters.list(meterId).filter((m) => model === undefined || m.model === model);
   const [meter, other] = found;
-  if (!meter) throw new Fault('NOT_POSSIBLE', `There is no meter "${meterId}"`, '"tallydock meters" shows them.');
+  if (!meter) throw new Fault('METER_UNKNOWN', `There is no meter "${meterId}"`, '"tallydock meters" lists them.');
   if (other)
     throw new Fault(
       'NOT_POSSIBLE',
