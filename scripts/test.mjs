@@ -16,7 +16,6 @@ const TEST_TOOLS = [
   ['sqlite3', () => isThere('sqlite3', '-version')],
   ['openssl', () => isThere('openssl', 'version')],
   ['postgresql', () => isThere('initdb') || existsSync('/usr/lib/postgresql')],
-  ['chromium', () => process.env.CHROMIUM !== undefined || isThere('chromium')],
 ];
 
 function ensureTestTools() {
