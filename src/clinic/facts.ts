@@ -24,6 +24,9 @@ export function timeSpan(known: {
     : { at, ...(earliest !== undefined && { earliest }), ...(latest !== undefined && { latest }) };
 }
 
+/** The local date of an instant, `YYYY-MM-DD`, in the zone of the clinic. */
+export type LocalDate = (at: Instant) => string;
+
 /** One value of a person's course, such as an INR. Void and held readings are not in a course. */
 export interface CoursePoint {
   /** The reading's id, or that of a laboratory value. */

@@ -2,7 +2,7 @@
 import { type ControlPractice, type JudgedControl, judgeControls } from '../clinic/controls/assess.ts';
 import type { ControlReading } from '../clinic/controls/control-reading.ts';
 import type { ControlLevel } from '../clinic/controls/level.ts';
-import type { LocalDate } from '../clinic/lots/expiry.ts';
+import type { LocalDate } from '../clinic/facts.ts';
 import { CONTROL_HABITS } from '../clinic/rules/control-habits.ts';
 import { MULTIRULE } from '../clinic/rules/multirule.ts';
 import type { StoredJudged } from '../store/judged.ts';

@@ -1,7 +1,7 @@
 /** How the control tests of a month came out, liquid and electronic apart. */
 
 import { judgeControls } from '../clinic/controls/assess.ts';
-import type { LocalDate } from '../clinic/lots/expiry.ts';
+import type { LocalDate } from '../clinic/facts.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { controlPractice, controlReadings, levelFacts } from '../record/control-tests.ts';
 import type { Store } from '../store/store.ts';

@@ -2,11 +2,11 @@
  * How everybody who is looked after stood at the end of a month: time in range, reassessment, plan. One person is read
  * at a time, so that memory does not grow with the clinic. All figures are made as in the report on one person.
  */
-import { type DatedPoint, inOrder, type LocalDate, lastDays } from '../clinic/course/dated-point.ts';
+import { type DatedPoint, inOrder, lastDays } from '../clinic/course/dated-point.ts';
 import { planOf } from '../clinic/course/plan.ts';
 import { reassess } from '../clinic/course/reassessment.ts';
 import { type TimeInRangeOutcome, timeInRange } from '../clinic/course/time-in-range.ts';
-import { type CoursePoint, targetOf } from '../clinic/facts.ts';
+import { type CoursePoint, type LocalDate, targetOf } from '../clinic/facts.ts';
 import { INR_LONGEST_INTERVAL } from '../clinic/rules/inr-limits.ts';
 import { NICE_REASSESSMENT } from '../clinic/rules/reassessment-rules.ts';
 import { NICE_NG196 } from '../clinic/rules/time-in-range-rules.ts';

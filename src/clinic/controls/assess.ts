@@ -2,7 +2,8 @@
  * Judges control tests: which control each was, how far from its mean, and which rules speak. Charts are kept for each
  * meter, analyte and kind of control; liquid and electronic controls never meet.
  */
-import { isExpired, type LocalDate } from '../lots/expiry.ts';
+import type { LocalDate } from '../facts.ts';
+import { isExpired } from '../lots/expiry.ts';
 import type { ControlReading } from './control-reading.ts';
 import { type Firing, fire, type ScoredValue } from './fire.ts';
 import { firingSentence } from './firing-words.ts';

@@ -1,5 +1,5 @@
 /** Limits from a clinic's own control values, once there are enough of them. */
-import type { LocalDate } from '../lots/expiry.ts';
+import type { LocalDate } from '../facts.ts';
 import type { ControlHabits } from '../rules/control-habits.ts';
 import { mean, standardDeviation } from '../statistics/descriptive.ts';
 import type { ControlReading } from './control-reading.ts';

@@ -9,13 +9,13 @@
  * Never a dose, never a diagnosis: a course says where values stood and what waits.
  */
 import type { Instant } from '../../core/instant.ts';
-import type { CoursePoint, Target } from '../facts.ts';
+import type { CoursePoint, LocalDate, Target } from '../facts.ts';
 import { INR_CONFIRM, INR_CRITICAL, INR_LONGEST_INTERVAL } from '../rules/inr-limits.ts';
 import { NICE_REASSESSMENT, type ReassessmentRules } from '../rules/reassessment-rules.ts';
 import { ERROR_HABITS, TECHNIQUE } from '../rules/technique.ts';
 import { CMS179, NICE_NG196, ROSENDAAL_1993, type TimeInRangeRules } from '../rules/time-in-range-rules.ts';
 import { TREND_HABITS } from '../rules/trend-habits.ts';
-import { type DatedPoint, inOrder, isWithin, type LocalDate, lastDays, type Period, within } from './dated-point.ts';
+import { type DatedPoint, inOrder, isWithin, lastDays, type Period, within } from './dated-point.ts';
 import { type ErrorSummary, type ErrorTest, errorSummary } from './error-tests.ts';
 import type { NotCalculable } from './figure.ts';
 import { type Plan, planOf } from './plan.ts';

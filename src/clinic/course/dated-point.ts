@@ -3,13 +3,10 @@
  * the trade count dates on a calendar, not spans of 24 hours, so the zone comes in here, once, as a function.
  */
 import type { Instant } from '../../core/instant.ts';
-import type { CoursePoint } from '../facts.ts';
+import type { CoursePoint, LocalDate } from '../facts.ts';
 
 /** Milliseconds of a day of 24 hours. */
 export const DAY_MS = 86_400_000;
-
-/** The local date of an instant, `YYYY-MM-DD`, in the zone of the clinic. */
-export type LocalDate = (at: Instant) => string;
 
 /** A test with its local date. */
 export interface DatedPoint extends CoursePoint {

@@ -3,9 +3,9 @@
  * tests to count, that is said: figures made from the best estimates stay, their range does not.
  */
 import type { Instant } from '../../core/instant.ts';
-import type { TimeSpan } from '../facts.ts';
+import type { LocalDate, TimeSpan } from '../facts.ts';
 import type { TimeInRangeRules } from '../rules/time-in-range-rules.ts';
-import { DAY_MS, type DatedPoint, dayOf, type LocalDate, type Period, within } from './dated-point.ts';
+import { DAY_MS, type DatedPoint, dayOf, type Period, within } from './dated-point.ts';
 
 /** A test that counts. */
 export interface KeptTest {

@@ -3,7 +3,8 @@
  * the last one.
  */
 import type { Instant } from '../../core/instant.ts';
-import { type DatedPoint, dateOf, dayOf, type LocalDate } from './dated-point.ts';
+import type { LocalDate } from '../facts.ts';
+import { type DatedPoint, dateOf, dayOf } from './dated-point.ts';
 import { type Figure, known, notCalculable } from './figure.ts';
 
 /** What a plan is reckoned from, beside the tests. */

@@ -3,8 +3,9 @@
  * that a reader can see why. It asks for a look, it is not a verdict.
  */
 import type { Instant } from '../../core/instant.ts';
+import type { LocalDate } from '../facts.ts';
 import type { ReassessmentCriterion, ReassessmentRules } from '../rules/reassessment-rules.ts';
-import { type DatedPoint, type LocalDate, lastDays, within } from './dated-point.ts';
+import { type DatedPoint, lastDays, within } from './dated-point.ts';
 import type { TimeInRangeOutcome } from './time-in-range.ts';
 
 export interface CriterionResult {

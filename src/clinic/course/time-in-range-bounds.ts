@@ -14,7 +14,8 @@
  *   time that is uncertain around it.
  */
 import { instant } from '../../core/instant.ts';
-import { DAY_MS, dayOf, type LocalDate } from './dated-point.ts';
+import type { LocalDate } from '../facts.ts';
+import { DAY_MS, dayOf } from './dated-point.ts';
 import type { KeptTest } from './kept-tests.ts';
 import { type Boxes, orderedTimes } from './ordered-times.ts';
 import { type RangeInForce, sharesOf } from './ranges-in-force.ts';

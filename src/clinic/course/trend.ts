@@ -3,8 +3,9 @@
  * range as the number shown. A sentence only where the limits of the slope leave no doubt about its direction.
  */
 import type { Instant } from '../../core/instant.ts';
+import type { LocalDate } from '../facts.ts';
 import type { TREND_HABITS } from '../rules/trend-habits.ts';
-import { DAY_MS, type DatedPoint, type LocalDate, lastDays, within } from './dated-point.ts';
+import { DAY_MS, type DatedPoint, lastDays, within } from './dated-point.ts';
 import { type NotCalculable, notCalculable } from './figure.ts';
 import { theilSen } from './theil-sen.ts';
 

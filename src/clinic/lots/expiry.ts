@@ -1,8 +1,4 @@
 /** Expiry dates as they are printed: a day, or a month that may be used to its end. */
-import type { Instant } from '../../core/instant.ts';
-
-/** Gives the local date (`YYYY-MM-DD`) of an instant: whoever hands it in knows the zone. */
-export type LocalDate = (at: Instant) => string;
 
 /**
  * True after the last day printed. `expiry` is `YYYY-MM-DD`, or `YYYY-MM` which means the end of that month; `day` is a

@@ -1,7 +1,7 @@
 /** Courses for tests, in days from 1 January 2025 UTC. Invented people of Port Alder only. */
 
-import { DAY_MS, type DatedPoint, inOrder, type LocalDate } from '../../../src/clinic/course/dated-point.ts';
-import type { CoursePoint, Target } from '../../../src/clinic/facts.ts';
+import { DAY_MS, type DatedPoint, inOrder } from '../../../src/clinic/course/dated-point.ts';
+import type { CoursePoint, LocalDate, Target } from '../../../src/clinic/facts.ts';
 import { type Instant, instant } from '../../../src/core/instant.ts';
 
 export const START = Date.UTC(2025, 0, 1);
