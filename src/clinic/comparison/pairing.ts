@@ -3,6 +3,7 @@
  * bounds, so that two moments lie surely within the set time, possibly, or not.
  */
 import type { CoursePoint, TimeSpan } from '../facts.ts';
+import { groupBy } from '../group-by.ts';
 
 /** A value of a person, from the laboratory or from a meter. Values are positive. */
 export interface PersonValue extends CoursePoint {
@@ -62,7 +63,7 @@ export function pairUp(
   readings: readonly PersonValue[],
   withinHours: number,
 ): Pairing {
-  const readingsOf = byPatient(readings);
+  const readingsOf = groupBy(readings, ({ patient }) => patient);
   const candidates = laboratory
     .flatMap((value) =>
       (readingsOf.get(value.patient) ?? []).flatMap((reading) => candidate(value, reading, withinHours)),
@@ -78,16 +79,6 @@ export function pairUp(
     pairs: pairs.sort((a, b) => earliestFirst(a.laboratory, b.laboratory)),
     alone: laboratory.filter((value) => !used.has(value)),
   };
-}
-
-function byPatient(readings: readonly PersonValue[]): ReadonlyMap<string, readonly PersonValue[]> {
-  const found = new Map<string, PersonValue[]>();
-  for (const reading of readings) {
-    const mine = found.get(reading.patient);
-    if (mine) mine.push(reading);
-    else found.set(reading.patient, [reading]);
-  }
-  return found;
 }
 
 function candidate(laboratory: PersonValue, reading: PersonValue, withinHours: number): readonly Pair[] {

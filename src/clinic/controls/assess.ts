@@ -8,7 +8,7 @@ import type { ControlReading } from './control-reading.ts';
 import { type Firing, fire, type ScoredValue } from './fire.ts';
 import { firingSentence } from './firing-words.ts';
 import { type ControlKind, type ControlLevel, type ControlLimits, materialOf, statedLimits, zScore } from './level.ts';
-import { type LevelMatch, matchLevel } from './match-level.ts';
+import { type LevelMatch, levelsInQuestion, matchLevel } from './match-level.ts';
 import type { RuleSet } from './rule-set.ts';
 
 /** The verdict on one control test. */
@@ -152,7 +152,7 @@ function withoutLevel(why: 'no-level' | 'ambiguous' | 'outside-all'): {
 
 /** The one kind that all levels in question have. */
 function kindOf(match: LevelMatch): ControlKind | undefined {
-  const [first, ...others] = match.kind === 'unassigned' ? match.candidates : [match.level];
+  const [first, ...others] = levelsInQuestion(match);
   return first && others.every((l) => l.kind === first.kind) ? first.kind : undefined;
 }
 

@@ -7,6 +7,7 @@ import { instant } from '../../core/instant.ts';
 import type { Source } from '../facts.ts';
 import type { JudgedControl } from './assess.ts';
 import type { ControlKind } from './level.ts';
+import { levelsInQuestion } from './match-level.ts';
 
 /** What the local plan asks for, with each new strip lot and: at intervals, where one is given. */
 export interface ControlPlan {
@@ -56,7 +57,7 @@ export function controlsDue(plan: ControlPlan, { meter, stripLot, judged, tests,
   for (const { reading, kind, match, outcome, isExpired } of judged) {
     const isOfLot = kind === 'electronic' || reading.stripLot === stripLot;
     if (reading.meter !== meter || kind !== plan.kind || !isOfLot || reading.time.at > now) continue;
-    const levels = match.kind === 'unassigned' ? match.candidates : [match.level];
+    const levels = levelsInQuestion(match);
     // A level that failed has to pass again before it counts.
     if (outcome === 'reject') for (const { level } of levels) passes.delete(level);
     else if (outcome !== 'unassigned' && !isExpired) for (const { level } of levels) passes.set(level, reading.time.at);

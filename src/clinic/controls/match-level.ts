@@ -22,6 +22,10 @@ export type LevelMatch =
       readonly candidates: readonly ControlLevel[];
     };
 
+/** The levels that a control test was, or could be. */
+export const levelsInQuestion = (match: LevelMatch): readonly ControlLevel[] =>
+  match.kind === 'unassigned' ? match.candidates : [match.level];
+
 /**
  * Matches a control test with the levels that are in use. Whatever the test tells (analyte, kind, control lot, level)
  * must agree. If the level was told and only one lot of it is left, it is `told`; else the value decides. `day` is the local

@@ -6,6 +6,7 @@ import type { Instant } from '../../core/instant.ts';
 import type { TimeSpan } from '../facts.ts';
 import type { JudgedControl } from './assess.ts';
 import type { ControlKind } from './level.ts';
+import { levelsInQuestion } from './match-level.ts';
 
 /** A stretch of time out of control: `from` is in it, `until` is not. */
 export interface OutOfControlSpan {
@@ -112,9 +113,9 @@ export function wasOutOfControl(
 
 const keyOf = (kind: ControlKind, level: string, analyte: string): string => JSON.stringify([kind, analyte, level]);
 
-/** Levels that a control was, or could be. */
+/** Keys of the levels that a control was, or could be. */
 const levelsOf = ({ match }: JudgedControl): readonly string[] =>
-  (match.kind === 'unassigned' ? match.candidates : [match.level]).map((l) => keyOf(l.kind, l.level, l.analyte));
+  levelsInQuestion(match).map((l) => keyOf(l.kind, l.level, l.analyte));
 
 /** Levels that a rejected control calls into question: its own, and those whose values made the rules speak. */
 function failedLevels(control: JudgedControl): readonly string[] {

@@ -3,6 +3,7 @@
  * as people do, but it is not blood: strips may read it and blood differently.
  */
 import type { JudgedControl } from '../controls/assess.ts';
+import { materialOf } from '../controls/level.ts';
 import { groupBy } from '../group-by.ts';
 import type { LotHabits } from '../rules/lot-habits.ts';
 import { type Estimate, welchInterval } from '../statistics/intervals.ts';
@@ -39,7 +40,7 @@ export function shiftByControls(
       ? []
       : [{ level: match.level, reading }],
   );
-  const materials = groupBy(placed, ({ level }) => JSON.stringify([level.analyte, level.lot, level.level]));
+  const materials = groupBy(placed, ({ level }) => materialOf(level));
   return [...materials.values()].flatMap((controls): ShiftByControls[] => {
     const meters = [...groupBy(controls, (c) => c.reading.meter).values()];
     const withLot = (list: typeof controls, lot: string) => list.filter((c) => c.reading.stripLot === lot);
