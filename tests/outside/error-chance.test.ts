@@ -1,6 +1,6 @@
 /** The chance of so many failed tests, against the binomial sum in exact fractions (Feller, vol. 1, VI.2). */
 import { describe, expect, it } from 'vitest';
-import { chanceOfAtLeast } from '../../src/clinic/course/error-tests.ts';
+import { chanceOfAtLeast } from '../../src/clinic/statistics/proportion.ts';
 import { asNumber, minus, plus, type Rational, rational, times } from '../support/rational.ts';
 
 function power(base: Rational, exponent: number): Rational {

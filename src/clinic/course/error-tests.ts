@@ -5,7 +5,7 @@
 import type { Instant } from '../../core/instant.ts';
 import type { TimeSpan } from '../facts.ts';
 import type { ERROR_HABITS, TechniqueAdvice } from '../rules/technique.ts';
-import { betaCdf } from '../statistics/beta.ts';
+import { chanceOfAtLeast } from '../statistics/proportion.ts';
 import type { DatedPoint } from './dated-point.ts';
 
 /** A test that ended in an error. */
@@ -80,12 +80,6 @@ export function errorSummary(
       all > 0 && { againstClinic: { rate: clinicRate, chance, isUnusual: chance < habits.unusualChance } }),
     advice: errors.length > 0 ? advice : [],
   };
-}
-
-/** Probability of at least so many hits in so many tries, by the incomplete beta function (Abramowitz & Stegun 26.5.24, from memory). */
-export function chanceOfAtLeast(hits: number, tries: number, rate: number): number {
-  if (hits <= 0) return 1;
-  return hits > tries ? 0 : betaCdf(rate, hits, tries - hits + 1);
 }
 
 function countsOf(errors: readonly ErrorTest[], meanings: Readonly<Record<string, string>>): ErrorCount[] {

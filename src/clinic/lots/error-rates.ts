@@ -1,8 +1,7 @@
 /** How often tests fail, by meter, person, operator or strip lot, held against the whole clinic. */
 import { groupBy } from '../group-by.ts';
-import { betaCdf } from '../statistics/beta.ts';
 import type { Estimate } from '../statistics/intervals.ts';
-import { exactShare } from '../statistics/proportion.ts';
+import { chanceOfAtLeast, exactShare } from '../statistics/proportion.ts';
 
 /** One test, failed or not; control tests are not handed in. What is not known is absent. */
 export interface TriedTest {
@@ -54,7 +53,7 @@ export function errorRates(tests: readonly TriedTest[], by: ErrorGrouping): Erro
     const share = exactShare(errors, own.length, CONFIDENCE);
     if (of === undefined || !share || !clinic) return [];
     // The exact limit lies above a rate where, at that rate, so many errors or more are less likely than its tail.
-    const chance = errors === 0 ? 1 : betaCdf(clinic.estimate, errors, own.length - errors + 1);
+    const chance = chanceOfAtLeast(errors, own.length, clinic.estimate);
     return [{ of, errors, tests: own.length, share, isAboveClinic: chance < (1 - CONFIDENCE) / 2 / known }];
   });
   rates.sort((a, b) => Number(b.isAboveClinic) - Number(a.isAboveClinic) || b.share.low - a.share.low);

@@ -1,5 +1,5 @@
-/** Intervals of confidence for a share, such as failed tests among all tests. */
-import { betaQuantile } from './beta.ts';
+/** What can be said of a share, such as failed tests among all tests: its interval of confidence, and its chance. */
+import { betaCdf, betaQuantile } from './beta.ts';
 import type { Estimate } from './intervals.ts';
 import { normalQuantile } from './normal.ts';
 
@@ -34,6 +34,12 @@ export function wilsonShare(hits: number, tries: number, confidence: number): Es
     high: hits === tries ? 1 : middle + reach,
     confidence,
   };
+}
+
+/** Probability of at least so many hits in so many tries, by the incomplete beta function (Abramowitz & Stegun 26.5.24, from memory). */
+export function chanceOfAtLeast(hits: number, tries: number, rate: number): number {
+  if (hits <= 0) return 1;
+  return hits > tries ? 0 : betaCdf(rate, hits, tries - hits + 1);
 }
 
 const isShare = (hits: number, tries: number): boolean =>

@@ -2,7 +2,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { DatedPoint } from '../../../src/clinic/course/dated-point.ts';
-import { chanceOfAtLeast, type ErrorTest, errorSummary } from '../../../src/clinic/course/error-tests.ts';
+import { type ErrorTest, errorSummary } from '../../../src/clinic/course/error-tests.ts';
 import { planOf } from '../../../src/clinic/course/plan.ts';
 import { reassess } from '../../../src/clinic/course/reassessment.ts';
 import { judge } from '../../../src/clinic/course/standing.ts';
@@ -16,6 +16,7 @@ import { NICE_REASSESSMENT } from '../../../src/clinic/rules/reassessment-rules.
 import { ERROR_HABITS, TECHNIQUE } from '../../../src/clinic/rules/technique.ts';
 import { ROSENDAAL_1993 } from '../../../src/clinic/rules/time-in-range-rules.ts';
 import { TREND_HABITS } from '../../../src/clinic/rules/trend-habits.ts';
+import { chanceOfAtLeast } from '../../../src/clinic/statistics/proportion.ts';
 import { seedOr } from '../../support/seed.ts';
 import { dated, day, localDate, target, test, USUAL } from './make-course.ts';
 
