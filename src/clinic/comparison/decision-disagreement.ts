@@ -2,13 +2,12 @@
  * Would the two values have been judged differently against the person's target range? One in range and the other out,
  * or both out and far apart (JAMA letter, `OUT_AND_APART`). It says that they disagree, never what to do.
  */
-import type { CoursePoint, Target } from '../facts.ts';
+import { type Position, positionOf, type Shown } from '../course/standing.ts';
+import type { Target } from '../facts.ts';
 import { decimalDifference } from './millionths.ts';
 
 /** What a pair says about a decision; `unknown` where an off-scale value leaves it open. */
 export type DecisionAgreement = 'agree' | 'one in, one out' | 'both out and apart' | 'unknown' | 'no target';
-
-type Shown = Pick<CoursePoint, 'value' | 'beyond'>;
 
 /**
  * Compares both values with the target, limits inclusive. Off-scale values count by what they surely are: `>8.0` is above
@@ -34,13 +33,10 @@ export function decisionAgreement(
   return laboratory.beyond || reading.beyond ? 'unknown' : 'agree';
 }
 
-function sideOf(
-  { value, beyond }: Shown,
-  { low, high }: Pick<Target, 'low' | 'high'>,
-): 'below' | 'in' | 'above' | undefined {
-  if (beyond === '<') return value <= low ? 'below' : undefined;
-  if (beyond === '>') return value >= high ? 'above' : undefined;
-  return value < low ? 'below' : value > high ? 'above' : 'in';
+/** Where a value surely lies; undefined where that is open. */
+function sideOf(shown: Shown, range: Pick<Target, 'low' | 'high'>): Position | undefined {
+  const { place, isCertain } = positionOf(shown, range);
+  return isCertain ? place : undefined;
 }
 
 /** Whether the true values lie at least as far apart as those shown: what is off scale lies away from the other. */

@@ -32,7 +32,8 @@ export interface Judgement {
   readonly target?: Target;
 }
 
-type Shown = Pick<CoursePoint, 'value' | 'beyond'>;
+/** A number as a meter shows it, perhaps beyond what it can show. */
+export type Shown = Pick<CoursePoint, 'value' | 'beyond'>;
 
 /** Judges a value. Targets in order of their moments. */
 export function judge(point: CoursePoint, targets: readonly Target[], limits: ValueLimits): Judgement {
@@ -49,8 +50,11 @@ export function judge(point: CoursePoint, targets: readonly Target[], limits: Va
   };
 }
 
-/** A value against a range, limits inclusive. */
-function positionOf({ value, beyond }: Shown, target: Target | undefined): { place: Position; isCertain: boolean } {
+/** A value against a range, limits inclusive; not certain where a value beyond the meter's range may lie elsewhere. */
+export function positionOf(
+  { value, beyond }: Shown,
+  target: Pick<Target, 'low' | 'high'> | undefined,
+): { place: Position; isCertain: boolean } {
   if (!target) return { place: 'no-target', isCertain: true };
   if (beyond === '<') return { place: 'below', isCertain: value <= target.low };
   if (beyond === '>') return { place: 'above', isCertain: value >= target.high };
