@@ -1,8 +1,7 @@
 /**
- * The gamma function, and the gamma distribution. Formulas from Abramowitz & Stegun, Handbook of Mathematical
+ * The gamma function, complete and incomplete. Formulas from Abramowitz & Stegun, Handbook of Mathematical
  * Functions (1964), named beside each; quoted from memory, held to tables and other libraries in tests/outside.
  */
-import { whereReached } from './where-reached.ts';
 
 /** From here on the series of Stirling with six terms is exact to a double. */
 const STIRLING_FROM = 15;
@@ -25,32 +24,14 @@ export function logGamma(x: number): number {
   return (at - 0.5) * Math.log(at) - at + 0.5 * Math.log(2 * Math.PI) + series - Math.log(product);
 }
 
-/** Regularised lower incomplete gamma function P(a, x): 6.5.29 for small x, else 1 − Q. NaN unless a > 0 and x ≥ 0. */
-export function gammaP(a: number, x: number): number {
-  if (!(a > 0 && x >= 0)) return Number.NaN;
-  if (x === 0 || x === Number.POSITIVE_INFINITY) return x === 0 ? 0 : 1;
-  return x < a + 1 ? lowerSeries(a, x) : 1 - upperFraction(a, x);
-}
-
-/** Regularised upper incomplete gamma function Q(a, x) = 1 − P(a, x), exact in the far tail too (6.5.31). */
+/**
+ * Regularised upper incomplete gamma function Q(a, x), exact in the far tail too: 6.5.31, for small x one less the lower
+ * one by 6.5.29. NaN unless a > 0 and x ≥ 0.
+ */
 export function gammaQ(a: number, x: number): number {
   if (!(a > 0 && x >= 0)) return Number.NaN;
   if (x === 0 || x === Number.POSITIVE_INFINITY) return x === 0 ? 1 : 0;
   return x < a + 1 ? 1 - lowerSeries(a, x) : upperFraction(a, x);
-}
-
-/** Distribution function of the gamma distribution with a shape and a rate (one over the scale). */
-export const gammaCdf = (x: number, shape: number, rate: number): number =>
-  rate > 0 ? (x <= 0 ? gammaP(shape, 0) : gammaP(shape, x * rate)) : Number.NaN;
-
-/** The p-quantile of the gamma distribution with a shape and a rate. NaN for p outside 0 to 1, or no such distribution. */
-export function gammaQuantile(p: number, shape: number, rate: number): number {
-  if (!(p >= 0 && p <= 1 && shape > 0 && rate > 0)) return Number.NaN;
-  if (p === 0) return 0;
-  if (p === 1) return Number.POSITIVE_INFINITY;
-  let high = shape + 1;
-  while (gammaP(shape, high) < p) high *= 2;
-  return whereReached((x) => gammaP(shape, x), p, 0, high) / rate;
 }
 
 /** What both forms have in front: x^a e^−x / Γ(a), by logarithms. */

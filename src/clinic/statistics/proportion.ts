@@ -1,7 +1,6 @@
 /** What can be said of a share, such as failed tests among all tests: its interval of confidence, and its chance. */
 import { betaCdf, betaQuantile } from './beta.ts';
 import type { Estimate } from './intervals.ts';
-import { normalQuantile } from './normal.ts';
 
 /**
  * The exact interval of Clopper & Pearson (Biometrika 1934;26:404) by the beta distribution: never covers less than it
@@ -14,24 +13,6 @@ export function exactShare(hits: number, tries: number, confidence: number): Est
     estimate: hits / tries,
     low: hits === 0 ? 0 : betaQuantile(tail, hits, tries - hits + 1),
     high: hits === tries ? 1 : betaQuantile(1 - tail, hits + 1, tries - hits),
-    confidence,
-  };
-}
-
-/**
- * The score interval of Wilson (J Am Stat Assoc 1927;22:209): right on the average, so narrower than the exact one.
- * Undefined where nothing was tried.
- */
-export function wilsonShare(hits: number, tries: number, confidence: number): Estimate | undefined {
-  if (!isShare(hits, tries)) return undefined;
-  const z = normalQuantile((1 + confidence) / 2);
-  const share = hits / tries;
-  const middle = (share + z ** 2 / (2 * tries)) / (1 + z ** 2 / tries);
-  const reach = (z / (1 + z ** 2 / tries)) * Math.sqrt((share * (1 - share)) / tries + z ** 2 / (4 * tries ** 2));
-  return {
-    estimate: share,
-    low: hits === 0 ? 0 : middle - reach,
-    high: hits === tries ? 1 : middle + reach,
     confidence,
   };
 }
