@@ -1,5 +1,5 @@
 /** What running numbers tell of the lifetime sequence: where they started again, and where some are missing. */
-import type { KnownTest, MemoryState } from './state.ts';
+import { isOf, type KnownTest, type MemoryState } from './state.ts';
 
 /** Follows the running numbers through the newest tests, in order. The numbers started again where they go back. */
 export function followRuns(
@@ -30,7 +30,7 @@ export function runsMissing(
   let previous = runBefore;
   let rivalOf: string | undefined;
   for (const [at, item] of sequence.entries()) {
-    if (item.kind === 'past' || (item.memory ?? memory) !== memory) continue;
+    if (item.kind === 'past' || !isOf(item, memory)) continue;
     if (item.kind === 'gap') {
       previous = undefined;
       continue;

@@ -13,7 +13,7 @@ import { sightingOf } from './question.ts';
 import { followRuns, runsMissing } from './runs.ts';
 import { IDENTITY_SHARED, isHeld, markShared, numbersOf, relabelled, setAside, turnTo } from './sharing.ts';
 import { shorten } from './shorten.ts';
-import type { Departure, KnownTest, MemoryState, Settled } from './state.ts';
+import { type Departure, isOf, type KnownTest, type MemoryState, type Settled } from './state.ts';
 import { whichMemory } from './which-memory.ts';
 
 /** Settles one download. Pure: the same state and download always give the same result. */
@@ -32,7 +32,7 @@ export function settle(state: MemoryState, download: Download, id: DownloadId): 
   });
   for (const step of explanation.steps) writer.take(step);
   writer.end();
-  const after = writer.sequence.findLast((item) => item.kind === 'test' && (item.memory ?? memory) === memory);
+  const after = writer.sequence.findLast((item) => item.kind === 'test' && isOf(item, memory));
   for (const test of download.fresh) writer.append(sightingOf(test, download));
   const told = foundShared ? markShared(writer.sequence) : { sequence: writer.sequence, marked: [] };
 
@@ -46,8 +46,8 @@ export function settle(state: MemoryState, download: Download, id: DownloadId): 
   const fresh = writer.sightings.filter((s) => s.isNew).length;
   const clock = clockAfter(download);
   const mayPrecede = untoldAtEnd(download, question.told);
-  const ours = before.sequence.filter((item) => item.kind === 'test' && (item.memory ?? memory) === memory);
-  const runBefore = ours.length > 0 ? undefined : before.highestRun;
+  const isAnyKnown = before.sequence.some((item) => item.kind === 'test' && isOf(item, memory));
+  const runBefore = isAnyKnown ? undefined : before.highestRun;
   const plain: MemoryState = {
     ...names,
     retired: short.retired,
@@ -99,9 +99,7 @@ function untoldAtEnd(download: Download, told: readonly ImageItem[]): number | u
 
 /** The tests of a memory that may still be in it. */
 const standingTests = (sequence: MemoryState['sequence'], memory = 0): KnownTest[] =>
-  sequence.filter(
-    (item): item is KnownTest => item.kind === 'test' && !item.gone && (item.memory ?? memory) === memory,
-  );
+  sequence.filter((item): item is KnownTest => item.kind === 'test' && !item.gone && isOf(item, memory));
 
 /**
  * The memory was full and not even the oldest test in it is known from before, so tests may have been overwritten

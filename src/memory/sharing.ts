@@ -85,7 +85,7 @@ function putInFront(state: MemoryState, { memory, ...told }: OtherMemory): Front
 }
 
 /** What all memories but the told one are numbered. */
-export const numbersOf = ({ others = [] }: MemoryState): ReadonlySet<number> =>
+export const numbersOf = ({ others = [] }: Pick<MemoryState, 'others'>): ReadonlySet<number> =>
   new Set(others.map((other) => other.memory));
 
 /**
@@ -99,7 +99,7 @@ export function setAside(before: MemoryState, after: MemoryState, vanished: Read
   const held = newest === undefined ? before : { ...before, highestRun: newest };
   const { memory, highestMemory, others } = putInFront(held, { memory: nextMemory(before) });
   const image = { memory: before.memory ?? 0, from: before.retired, items };
-  const remembered = new Set(others.map((other) => other.memory));
+  const remembered = numbersOf({ others });
   const images = [...(before.images ?? []), image].filter((one) => remembered.has(one.memory));
   return { ...after, memory, highestMemory, others, images };
 }

@@ -3,7 +3,7 @@
  * place is one test, or the readings in conflict that claim one test's place. What is gone can never come back and
  * is left out.
  */
-import type { KnownTest, MemoryState, SequenceGap } from './state.ts';
+import { isOf, type KnownTest, type MemoryState, type SequenceGap } from './state.ts';
 
 /** A test that another memory is thought to hold, but that may belong to the one that is asked for. */
 export type MayBorrow = (test: KnownTest) => boolean;
@@ -42,11 +42,11 @@ export function standingOf(
   const out: Standing[] = [];
   // A memory overwrites its oldest test first: in no gap before one that was overwritten can anything be left.
   const overwritten = sequence.findLastIndex(
-    (item) => item.kind === 'test' && item.gone === 'overwritten' && (item.memory ?? memory) === memory,
+    (item) => item.kind === 'test' && item.gone === 'overwritten' && isOf(item, memory),
   );
   sequence.forEach((item, at) => {
     if (item.kind === 'past') return;
-    const isOurs = (item.memory ?? memory) === memory;
+    const isOurs = isOf(item, memory);
     if (item.kind === 'gap') {
       if (isOurs && at > overwritten) out.push({ kind: 'gap', gap: item, from: at, to: at + 1 });
       return;

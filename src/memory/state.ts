@@ -42,6 +42,9 @@ export interface PastTests {
 
 export type SequenceItem = KnownTest | SequenceGap | PastTests;
 
+/** True where a test or gap is of a memory. One without a number is of any: only one memory is known then. */
+export const isOf = (item: KnownTest | SequenceGap, memory: number): boolean => (item.memory ?? memory) === memory;
+
 /** What was known when a memory was last told. */
 export interface LastTold {
   readonly download: DownloadId;

@@ -8,7 +8,7 @@ import type { Download } from '../core/download.ts';
 import { BORROWED, MEMORY_IN_TURN, OTHER_MEMORY, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
 import { type AskedMemory, askOf, explain } from './question.ts';
 import { type Sighting, sameTest } from './same.ts';
-import type { KnownTest, MemoryState, SequenceItem } from './state.ts';
+import { isOf, type KnownTest, type MemoryState, type SequenceItem } from './state.ts';
 import type { Explanation, Question } from './steps.ts';
 import { unite } from './unite.ts';
 
@@ -83,8 +83,7 @@ const itemsOf = ({ memory, items }: { memory: number; items: readonly SequenceIt
 const isTelling = ({ record }: Sighting): boolean => record.meterTime !== undefined || record.runNumber !== undefined;
 
 /** What is gone from a memory cannot come back to it: told again, it stood in another one. */
-const isElsewhere = (test: KnownTest, memory: number): boolean =>
-  (test.memory ?? memory) !== memory || test.gone !== undefined;
+const isElsewhere = (test: KnownTest, memory: number): boolean => !isOf(test, memory) || test.gone !== undefined;
 
 const newOnes = ({ sightings }: Question, { steps }: Explanation): Sighting[] =>
   steps.flatMap((step) => {
