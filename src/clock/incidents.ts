@@ -11,6 +11,11 @@ import type { Change } from './gap-times.ts';
 
 const HOUR = 3_600_000;
 const MINUTE = 60_000;
+/** A jump of so much is that of a clock that showed another date, such as the default one after a power loss. */
+const OTHER_DATE = 27 * 24 * HOUR;
+
+/** The slip alone does not explain a jump from another date. */
+const dateToo = ({ size = 0 }: Change): string => (Math.abs(size) >= OTHER_DATE ? 'date put right, but ' : '');
 
 /** The likely cause of a hand's change, from its size and what the story says. */
 function causeOf(c: Change, zone: Zone): string {
@@ -18,9 +23,9 @@ function causeOf(c: Change, zone: Zone): string {
     case 'loss':
       return 'power lost: the clock started again at its default date';
     case 'hour':
-      return 'set an hour off: summer time forgotten, or taken the wrong way';
+      return `${dateToo(c)}set an hour off: summer time forgotten, or taken the wrong way`;
     case 'half-day':
-      return 'set twelve hours off: morning and afternoon exchanged';
+      return `${dateToo(c)}set twelve hours off: morning and afternoon exchanged`;
     case 'day-month':
       return 'set with day and month exchanged';
     case 'year':
@@ -36,7 +41,7 @@ function causeOf(c: Change, zone: Zone): string {
       if (near(HOUR)) return 'put right after being an hour off: summer time';
       if (near(12 * HOUR)) return 'put right after being twelve hours off';
       if (Math.abs(size) <= 10 * MINUTE) return 'set by eye';
-      if (Math.abs(size) >= 27 * 24 * HOUR) return 'date put right';
+      if (Math.abs(size) >= OTHER_DATE) return 'date put right';
       return 'set by hand';
     }
   }

@@ -72,6 +72,22 @@ describe('a clock that was put right', () => {
   });
 });
 
+describe('a clock that ran from its default date and was then set wrongly', () => {
+  // At 08:00 it showed 4 hours of 2000: 26 years, seven of them leap years, 63 days and 4 hours behind.
+  const JUMP_S = (26 * 365 + 7 + 31 + 28 + 4) * DAY_S + 4 * HOUR_S;
+  it.each([
+    ['19:00', HOUR_S, 'date put right, but set an hour off: summer time forgotten, or taken the wrong way'],
+    ['06:00', -12 * HOUR_S, 'date put right, but set twelve hours off: morning and afternoon exchanged'],
+  ])('is told as both where it shows %s at 18:00', (clock, slipS, likelyCause) => {
+    const { incidents } = placed([
+      download('D1', [showing('2026-03-05T08:00:00', '2000-01-01T04:00:00')]),
+      download('D2', [showing('2026-03-05T18:00:00', `2026-03-05T${clock}:00`)]),
+    ]);
+    expect(incidents).toMatchObject([{ kind: 'clock-changed', likelyCause }]);
+    expect(Math.abs((incidents[0]?.sizeS ?? Number.NaN) - (JUMP_S + slipS))).toBeLessThanOrEqual(4);
+  });
+});
+
 describe('a power loss', () => {
   const loss = (clockAtSix: string) => changedTo(clockAtSix).incidents;
 
