@@ -33,6 +33,8 @@ const at = z.int().transform((ms): Instant => instant(ms));
 const count = z.int().nonnegative();
 const downloadId = z.string().transform((id) => id as DownloadId);
 const code = z.enum(FAULT_CODES);
+const FaultAnswer = z.object({ code, message: z.string(), hint: z.string() });
+const TroubleAnswer = FaultAnswer.extend({ at });
 
 const DockAnswer = z.object({
   name: z.string(),
@@ -44,7 +46,7 @@ const DockAnswer = z.object({
   held: count.exactOptional(),
   lastDownload: downloadId.exactOptional(),
   lastDownloadAt: at.exactOptional(),
-  trouble: z.object({ code, message: z.string(), hint: z.string(), at }).exactOptional(),
+  trouble: TroubleAnswer.exactOptional(),
   nextTryAt: at.exactOptional(),
 });
 const OutletAnswer = z.object({
@@ -55,7 +57,7 @@ const OutletAnswer = z.object({
   oldestAt: at.exactOptional(),
   setAside: count,
   sentAt: at.exactOptional(),
-  trouble: z.object({ code, message: z.string(), hint: z.string(), at }).exactOptional(),
+  trouble: TroubleAnswer.exactOptional(),
   nextTryAt: at.exactOptional(),
 });
 const StatusAnswer = z.object({
@@ -75,7 +77,6 @@ const FiguresAnswer = z.object({
   troubles: z.array(z.tuple([code, count])).transform((pairs): ReadonlyMap<FaultCode, number> => new Map(pairs)),
   freeBytes: z.number().nonnegative().exactOptional(),
 });
-const FaultAnswer = z.object({ code, message: z.string(), hint: z.string() });
 
 /** What the daemon answers. Fields that a newer daemon adds are passed over. */
 export const Answer = z.discriminatedUnion('kind', [
