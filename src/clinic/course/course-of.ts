@@ -15,7 +15,7 @@ import { NICE_REASSESSMENT, type ReassessmentRules } from '../rules/reassessment
 import { ERROR_HABITS, TECHNIQUE } from '../rules/technique.ts';
 import { CMS179, NICE_NG196, ROSENDAAL_1993, type TimeInRangeRules } from '../rules/time-in-range-rules.ts';
 import { TREND_HABITS } from '../rules/trend-habits.ts';
-import { type DatedPoint, inOrder, isWithin, lastDays, type Period, within } from './dated-point.ts';
+import { type DatedPoint, inOrder, isWithin, lastDays, type Period } from './dated-point.ts';
 import { type ErrorSummary, type ErrorTest, errorSummary } from './error-tests.ts';
 import type { NotCalculable } from './figure.ts';
 import { type Plan, planOf } from './plan.ts';
@@ -110,9 +110,9 @@ export function courseOf(input: CourseInput, rules: CourseRules = INR_COURSE_RUL
   const { now, localDate, period, treatmentSince } = input;
   const targets = targetsInOrder(input.targets);
   const dated = inOrder(input.points, localDate);
-  const looked = period ? within(dated, period) : dated;
   const tests = dated.map((test): CourseTest => ({ test, judgement: judge(test, targets, rules.limits) }));
   const lookedAt = period ? tests.filter(({ test: { date } }) => isWithin(date, period)) : tests;
+  const looked = lookedAt.map(({ test }) => test);
   const target = targetAt(targets, now);
   const since = treatmentSince === undefined ? {} : { treatmentSince };
   return {

@@ -3,7 +3,7 @@
  * the trade count dates on a calendar, not spans of 24 hours, so the zone comes in here, once, as a function.
  */
 import type { Instant } from '../../core/instant.ts';
-import type { CoursePoint, LocalDate } from '../facts.ts';
+import type { CoursePoint, LocalDate, TimeSpan } from '../facts.ts';
 
 /** Milliseconds of a day of 24 hours. */
 export const DAY_MS = 86_400_000;
@@ -39,6 +39,12 @@ export function inOrder(points: readonly CoursePoint[], localDate: LocalDate): D
       return beyond === undefined ? { id, time, value, date, day } : { id, time, value, beyond, date, day };
     });
 }
+
+/** Bounds of a time, ms, infinite where open; never on the wrong side of the best estimate. */
+export const boundsIn = ({ at, earliest, latest }: TimeSpan): { earliest: number; latest: number } => ({
+  earliest: Math.min(earliest ?? Number.NEGATIVE_INFINITY, at),
+  latest: Math.max(latest ?? Number.POSITIVE_INFINITY, at),
+});
 
 /** True where a local date lies in the period. Dates written so compare as text. */
 export const isWithin = (date: string, { from, until }: Period): boolean => date >= from && date <= until;

@@ -5,7 +5,7 @@
 import type { Instant } from '../../core/instant.ts';
 import type { LocalDate, TimeSpan } from '../facts.ts';
 import type { TimeInRangeRules } from '../rules/time-in-range-rules.ts';
-import { DAY_MS, type DatedPoint, dayOf, type Period, within } from './dated-point.ts';
+import { boundsIn, DAY_MS, type DatedPoint, dayOf, type Period, within } from './dated-point.ts';
 
 /** A test that counts. */
 export interface KeptTest {
@@ -82,12 +82,6 @@ function keptTest({ id, time, day, value, beyond }: DatedPoint, cap: number | un
     isBeyond: beyond !== undefined,
   };
 }
-
-/** Bounds, ms, infinite where open; never on the wrong side of the best estimate. */
-const boundsIn = ({ at, earliest, latest }: TimeSpan): { earliest: number; latest: number } => ({
-  earliest: Math.min(earliest ?? Number.NEGATIVE_INFINITY, at),
-  latest: Math.max(latest ?? Number.POSITIVE_INFINITY, at),
-});
 
 /** Decimals such as 2.3 and 2.7 are as near to 2.5 as each other, but not as doubles. */
 const TIE = 1e-9;

@@ -1,6 +1,7 @@
 /** Which target range is in force when. */
 import type { Instant } from '../../core/instant.ts';
 import type { Target, TimeSpan } from '../facts.ts';
+import { boundsIn } from './dated-point.ts';
 
 /** Targets in the order in which they came into force; of the same moment the one given last counts. */
 export const targetsInOrder = (targets: readonly Target[]): Target[] => targets.toSorted((a, b) => a.from - b.from);
@@ -10,11 +11,10 @@ export const targetAt = <T extends { readonly from: Instant }>(targets: readonly
   targets.findLast(({ from }) => from <= at);
 
 /** Every target that may be in force at a time with bounds; undefined among them where there may be none. Targets in order. */
-export function targetsWithin(targets: readonly Target[], { at, earliest, latest }: TimeSpan): (Target | undefined)[] {
-  const from = Math.min(earliest ?? Number.NEGATIVE_INFINITY, at);
-  const until = Math.max(latest ?? Number.POSITIVE_INFINITY, at);
+export function targetsWithin(targets: readonly Target[], time: TimeSpan): (Target | undefined)[] {
+  const { earliest, latest } = boundsIn(time);
   return [
-    targets.findLast((target) => target.from <= from),
-    ...targets.filter((target) => target.from > from && target.from <= until),
+    targets.findLast((target) => target.from <= earliest),
+    ...targets.filter((target) => target.from > earliest && target.from <= latest),
   ];
 }
