@@ -28,7 +28,7 @@ const INITIALS = 'ABCDEFGHJKLMNPRSTW';
 const REASONS = ['atrial fibrillation', 'atrial fibrillation', 'venous thrombosis', 'pulmonary embolism'] as const;
 
 /** The digit that makes these digits pass ISO/IEC 7064 MOD 11,10. */
-export function checkDigit(digits: string): string {
+function checkDigit(digits: string): string {
   let product = 10;
   for (const digit of digits) {
     const sum = (product + Number(digit)) % 10 || 10;

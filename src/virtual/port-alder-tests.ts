@@ -30,7 +30,7 @@ export interface ClinicControl {
   readonly isElectronic: boolean;
 }
 
-export const CONTROLS: readonly ClinicControl[] = [
+const CONTROLS: readonly ClinicControl[] = [
   { lot: 'QC7731', level: '1', mean: '1.20', sd: '0.06', isElectronic: false },
   { lot: 'QC7731', level: '2', mean: '3.00', sd: '0.15', isElectronic: false },
   { lot: 'EC-1', level: 'electronic', mean: '5.00', sd: '0.05', isElectronic: true },
@@ -38,7 +38,7 @@ export const CONTROLS: readonly ClinicControl[] = [
 
 const DAY_MS = 86_400_000;
 /** How much too high the third lot reads: the shift that is to be found. */
-export const SHIFT = 1.14;
+const SHIFT = 1.14;
 
 /** The four lots of a year that begins at `from`; the first expires soon after the second came into use. */
 export function clinicLots(from: Instant, days: number): ClinicLot[] {
@@ -67,7 +67,7 @@ export interface Testing {
 }
 
 /** Two neighbouring digits exchanged, as a hurried thumb does. */
-export const slipped = (id: string): string =>
+const slipped = (id: string): string =>
   id.replace(/(\d)(\d)(\d)$/, (whole, a: string, b: string, c: string) => (a === b ? whole : `${b}${a}${c}`));
 
 /** The tests of one meter of the clinic. */
