@@ -2,7 +2,7 @@
  * Gathers from the store what judging a reading needs, and hands it to the clinic's pure rules. Remembers within one
  * run what is the same for many readings: lends of a meter, people, the registers of lots and controls.
  */
-import { controlHistory, wasOutOfControl } from '../clinic/controls/standing.ts';
+import { outOfControlSpans, wasOutOfControl } from '../clinic/controls/standing.ts';
 import { judge } from '../clinic/course/standing.ts';
 import { targetAt } from '../clinic/course/target-at.ts';
 import { type CoursePoint, type TimeSpan, targetOf, timeSpan } from '../clinic/facts.ts';
@@ -108,16 +108,16 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
   });
   const areControlsKnown = store.controls.list().length > 0;
   // One meter's control tests are judged once, and read for each strip lot.
-  const historyOf = remember((zone: string) =>
+  const spansOf = remember((zone: string) =>
     remember((meterNo: number) => {
       const judged = controlsOfMeter(store, meterNo, localDateIn(zone));
-      return remember((lot: string | undefined) => controlHistory(String(meterNo), lot, judged));
+      return remember((lot: string | undefined) => outOfControlSpans(String(meterNo), lot, judged));
     }),
   );
   /** A sentence where control tests say that the meter and lot could not be trusted at a time. */
   const outOfControl = (reading: ListedReading, time: TimeSpan | undefined): string | undefined => {
     if (!areControlsKnown || time === undefined || reading.record.kind !== 'patient') return undefined;
-    const found = wasOutOfControl(time, historyOf(reading.zone)(reading.meterNo)(reading.record.lot).spans);
+    const found = wasOutOfControl(time, spansOf(reading.zone)(reading.meterNo)(reading.record.lot));
     if (found.was === 'no') return undefined;
     const since = localMinute(found.span.from, zoneOf(reading.zone));
     const was = found.was === 'yes' ? 'was' : 'may have been';
