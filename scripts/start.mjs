@@ -29,7 +29,6 @@ const [
   { COMMANDS },
   { portAlderMeters },
   { portAlderYear },
-  { CONTROLS },
   { formatCapture },
   { serveTcp },
   { virtualPort },
@@ -43,7 +42,6 @@ const [
   fromDist('cli/commands.js'),
   fromDist('virtual/port-alder.js'),
   fromDist('virtual/port-alder-year.js'),
-  fromDist('virtual/port-alder-tests.js'),
   fromDist('wire/capture-file.js'),
   fromDist('virtual/serve.js'),
   fromDist('virtual/port.js'),
@@ -134,7 +132,7 @@ if (isFirst) {
     await quietly('lend', meter, patientId, '--from', from, '--until', until, ...by);
   for (const { lot, code, expiry } of clinic.lots)
     await quietly('lots', 'add', lot, '--expiry', expiry, '--code', code, '--isi', '1.0', '--mnpt', '11.5', ...by);
-  for (const { lot, level, mean, sd, isElectronic } of CONTROLS)
+  for (const { lot, level, mean, sd, isElectronic } of clinic.controls)
     await quietly(
       'controls',
       'add',
@@ -147,7 +145,7 @@ if (isFirst) {
       ...(isElectronic ? ['--electronic'] : []),
       ...by,
     );
-  console.log(`${clinic.lots.length} strip lots and ${CONTROLS.length} controls were entered.`);
+  console.log(`${clinic.lots.length} strip lots and ${clinic.controls.length} controls were entered.`);
 }
 await lastOf('patients import people.csv', 'patients', 'import', inYear('people.csv'), ...by);
 await lastOf('patients import targets.csv', 'patients', 'import', inYear('targets.csv'), ...by);

@@ -30,7 +30,8 @@ export interface ClinicControl {
   readonly isElectronic: boolean;
 }
 
-const CONTROLS: readonly ClinicControl[] = [
+/** The control materials of the year. */
+export const CONTROLS: readonly ClinicControl[] = [
   { lot: 'QC7731', level: '1', mean: '1.20', sd: '0.06', isElectronic: false },
   { lot: 'QC7731', level: '2', mean: '3.00', sd: '0.15', isElectronic: false },
   { lot: 'EC-1', level: 'electronic', mean: '5.00', sd: '0.05', isElectronic: true },

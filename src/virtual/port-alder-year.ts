@@ -14,7 +14,14 @@ import { emptyMemory } from './memory.ts';
 import type { VirtualMeter } from './meter.ts';
 import type { DemoCourses } from './port-alder.ts';
 import { type Townsperson, townspeople } from './port-alder-people.ts';
-import { type ClinicLot, clinicCourse, clinicLots, type Testing } from './port-alder-tests.ts';
+import {
+  type ClinicControl,
+  type ClinicLot,
+  CONTROLS,
+  clinicCourse,
+  clinicLots,
+  type Testing,
+} from './port-alder-tests.ts';
 
 /** What to generate. */
 export interface YearOptions {
@@ -51,6 +58,7 @@ export interface ClinicYear {
   readonly captures: readonly { readonly name: string; readonly capture: Capture }[];
   readonly meters: readonly MeterYear[];
   readonly lots: readonly ClinicLot[];
+  readonly controls: readonly ClinicControl[];
   readonly people: readonly Townsperson[];
   /** Those whose meters went on to others: people without a meter now. */
   readonly former: string;
@@ -167,6 +175,7 @@ export function portAlderYear(options: YearOptions): ClinicYear {
     captures: inOrder(meters),
     meters,
     lots,
+    controls: CONTROLS,
     people,
     former: table(columns, people.slice(homes, homes + FORMER).map(row)),
     present: table(`${columns},meter,meter_from`, [
