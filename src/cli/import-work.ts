@@ -1,6 +1,8 @@
 /** What every command that imports a table does: reads the file, and shows the fate of every row. */
+
 import { readFileSync } from 'node:fs';
 import { Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 import type { RecordContext } from '../record/context.ts';
 import type { ImportOptions } from '../record/imports/import-rows.ts';
 import { importFault, type RowFate } from '../record/imports/table.ts';
@@ -59,7 +61,7 @@ function readBytes(file: string): Uint8Array {
   try {
     return readFileSync(file);
   } catch (cause) {
-    const isMissing = cause instanceof Error && 'code' in cause && cause.code === 'ENOENT';
+    const isMissing = systemCode(cause) === 'ENOENT';
     throw isMissing
       ? new Fault('FILE_MISSING', `There is no file ${file}`, 'Check the name and the folder.', { cause })
       : new Fault('FILE_UNREADABLE', `${file} cannot be read`, 'Check its permissions.', { cause });

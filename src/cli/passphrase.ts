@@ -2,8 +2,10 @@
  * Where a passphrase comes from: TALLYDOCK_PASSPHRASE, a file that only its owner may read, or a question on the
  * terminal that shows nothing while it is answered. Never from the command line, where every account could read it.
  */
+
 import { readFileSync, statSync } from 'node:fs';
 import { Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 
 /** Environment variable that holds the passphrase. Empty counts as not given. */
 export const PASSPHRASE_VARIABLE = 'TALLYDOCK_PASSPHRASE';
@@ -41,7 +43,7 @@ export function readPassphraseFile(file: string): string {
     return line;
   } catch (cause) {
     if (cause instanceof Fault) throw cause;
-    const isMissing = cause instanceof Error && 'code' in cause && cause.code === 'ENOENT';
+    const isMissing = systemCode(cause) === 'ENOENT';
     throw isMissing
       ? new Fault('FILE_MISSING', `There is no file ${file}`, 'Check the name and the folder', { cause })
       : new Fault('FILE_UNREADABLE', `${file} cannot be read`, 'Check that it is a file and may be read', { cause });

@@ -8,8 +8,9 @@ import type { Instant } from '../core/instant.ts';
 import type { OutletStatus } from '../dock/daemon.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
 import { type Drive, type DriveNews, driveOutlets } from '../outlets/drive.ts';
-import { type ForwardLock, takeForwardLock } from '../outlets/forward-lock.ts';
+import { takeForwardLock } from '../outlets/forward-lock.ts';
 import { openOutlet } from '../outlets/open-outlet.ts';
+import type { HeldLock } from '../store/held-lock.ts';
 import type { StoredOutlet } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
 import { realTimers } from '../wire/timers.ts';
@@ -37,7 +38,7 @@ const LOCK_MS = 2000;
 export function startForwarding({ folder, config, store, now, log }: ForwardingTools): Forwarding {
   const gateway = gatewayOf(store, config);
   const stopping = new AbortController();
-  let lock: ForwardLock | undefined;
+  let lock: HeldLock | undefined;
   let drive: Drive | undefined;
   const begin = async (): Promise<void> => {
     while (!stopping.signal.aborted && !drive) {
@@ -66,7 +67,7 @@ export function startForwarding({ folder, config, store, now, log }: ForwardingT
   };
 }
 
-function tryLock(folder: string, log: DaemonLog): ForwardLock | undefined {
+function tryLock(folder: string, log: DaemonLog): HeldLock | undefined {
   try {
     return takeForwardLock(folder);
   } catch (thrown) {

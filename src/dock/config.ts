@@ -2,11 +2,13 @@
  * `config.toml` in the data folder: the docks of this PC and what else is wanted different from the defaults. Read
  * strictly: a misspelt key is an error that names file, line and key, instead of a setting that silently does nothing.
  */
+
 import { readFileSync } from 'node:fs';
 import { isAbsolute, join } from 'node:path';
 import { parse, TomlError } from 'smol-toml';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 import { zoneOf } from '../core/zone.ts';
 import { parseTcpName } from '../wire/transport/tcp.ts';
 import { ClinicSchema } from './config-clinic.ts';
@@ -164,7 +166,7 @@ export function readConfig(folder: string): Config {
   try {
     text = readFileSync(file, 'utf8');
   } catch (cause) {
-    if (cause instanceof Error && 'code' in cause && cause.code === 'ENOENT') return parseConfig('', file);
+    if (systemCode(cause) === 'ENOENT') return parseConfig('', file);
     throw new Fault('CONFIG_INVALID', `${file} cannot be read`, 'Make the file readable for this user', { cause });
   }
   return parseConfig(text, file);

@@ -14,6 +14,7 @@ import { Fault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall } from '../core/meter-time.ts';
 import { zoneOf } from '../core/zone.ts';
+import { type HeldLock, isLockBusy, keepLocked } from '../store/held-lock.ts';
 import { storeFault } from '../store/store-faults.ts';
 
 /** Name of the lock file inside the data folder. */
@@ -27,11 +28,6 @@ export interface LockHolder {
   readonly control: string;
 }
 
-/** A lock that is held until it is released or the process ends. */
-export interface DaemonLock {
-  release(): void;
-}
-
 /** A client's look at the lock takes far less than this; a daemon that starts waits it out. */
 const BUSY_MS = 1000;
 /** Two daemons that start at once overwrite each other's names at most now and then. */
@@ -43,7 +39,7 @@ const HolderRow = z.object({ pid: z.int(), since: z.int().transform(instant), co
  * Takes the lock of a data folder, which is made if it is not there. Throws DAEMON_RUNNING, which names the holder,
  * or STORE_DENIED, STORE_FULL, STORE_DAMAGED where the file cannot be used.
  */
-export function takeLock(dataDir: string, holder: LockHolder): DaemonLock {
+export function takeLock(dataDir: string, holder: LockHolder): HeldLock {
   const path = join(dataDir, LOCK_FILE);
   let db: BetterSqlite.Database | undefined;
   try {
@@ -51,26 +47,13 @@ export function takeLock(dataDir: string, holder: LockHolder): DaemonLock {
     if (!isThere(path)) closeSync(openSync(path, 'a', 0o600));
     db = new BetterSqlite(path, { timeout: BUSY_MS });
     hold(db, holder);
-    return keep(db);
+    return keepLocked(db);
   } catch (thrown) {
-    const isHeld = isBusy(thrown);
+    const isHeld = isLockBusy(thrown);
     const other = isHeld && db ? readHolder(db) : undefined;
     db?.close();
     throw isHeld ? runningFault(dataDir, other) : storeFault(thrown, path);
   }
-}
-
-/** An open file that nobody refers to is closed by the garbage collector, and the lock would be gone with it. */
-const heldFiles = new Set<BetterSqlite.Database>();
-
-function keep(db: BetterSqlite.Database): DaemonLock {
-  heldFiles.add(db);
-  return {
-    release() {
-      heldFiles.delete(db);
-      db.close();
-    },
-  };
 }
 
 /**
@@ -115,7 +98,7 @@ function isFree(db: BetterSqlite.Database): boolean {
     db.exec('BEGIN IMMEDIATE; ROLLBACK');
     return true;
   } catch (thrown) {
-    if (isBusy(thrown)) return false;
+    if (isLockBusy(thrown)) return false;
     throw thrown;
   }
 }
@@ -124,9 +107,6 @@ function readHolder(db: BetterSqlite.Database): LockHolder | undefined {
   const isNamed = db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'holder'").get() !== undefined;
   return isNamed ? HolderRow.optional().parse(db.prepare('SELECT pid, since, control FROM holder').get()) : undefined;
 }
-
-const isBusy = (thrown: unknown): boolean =>
-  thrown instanceof Error && 'code' in thrown && String(thrown.code).startsWith('SQLITE_BUSY');
 
 /** "a daemon (process 4711, since 2026-03-02 10:15 Europe/Lisbon)", for sentences. `zone`: of the reader; the PC's unless given. */
 export function namedDaemon(

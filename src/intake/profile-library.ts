@@ -1,10 +1,12 @@
 /**
  * The meter profiles at hand: those that come with the program (protocols/meters/) and the user's own (DATA/meters/).
  */
+
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { asFault, Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 import { type MeterProfile, parseProfile } from '../wire/profile.ts';
 
 export interface ProfileLibrary {
@@ -79,7 +81,7 @@ function jsonFiles(dir: string): string[] {
       .sort()
       .map((name) => join(dir, name));
   } catch (thrown) {
-    if (thrown instanceof Error && 'code' in thrown && thrown.code === 'ENOENT') return [];
+    if (systemCode(thrown) === 'ENOENT') return [];
     throw unreadable(dir, thrown);
   }
 }

@@ -2,9 +2,11 @@
  * Takes capture files as if they happened at the times written in them, in the order given. A file that is broken or
  * names an unknown profile stops the work with a Fault that names it; what came before stays.
  */
+
 import { readFileSync } from 'node:fs';
 import type { Capture } from '../core/capture.ts';
 import { Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 import { fingerprint } from '../store/capture-pack.ts';
 import { ownMark } from '../store/process-mark.ts';
 import type { Store } from '../store/store.ts';
@@ -61,7 +63,7 @@ function readCaptureFile(file: string): string {
   try {
     return readFileSync(file, 'utf8');
   } catch (cause) {
-    const isMissing = cause instanceof Error && 'code' in cause && cause.code === 'ENOENT';
+    const isMissing = systemCode(cause) === 'ENOENT';
     throw isMissing
       ? new Fault('FILE_MISSING', `There is no file ${file}`, 'Check the name and the folder.', { cause })
       : new Fault('FILE_UNREADABLE', `${file} cannot be read`, 'Check that it is a file and may be read.', { cause });

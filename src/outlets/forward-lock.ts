@@ -5,20 +5,14 @@
 import { closeSync, openSync } from 'node:fs';
 import { join } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
+import { type HeldLock, isLockBusy, keepLocked } from '../store/held-lock.ts';
 import { storeFault } from '../store/store-faults.ts';
 
 /** Name of the file inside the data folder. */
 const FILE = 'forward.lock';
 
-export interface ForwardLock {
-  release(): void;
-}
-
-/** An open file that nobody refers to is closed by the garbage collector, and the lock would be gone with it. */
-const held = new Set<BetterSqlite.Database>();
-
 /** Takes the lock of a data folder; undefined where another program has it. Throws STORE_DENIED, STORE_FULL or STORE_DAMAGED. */
-export function takeForwardLock(dataDir: string): ForwardLock | undefined {
+export function takeForwardLock(dataDir: string): HeldLock | undefined {
   const path = join(dataDir, FILE);
   let db: BetterSqlite.Database | undefined;
   try {
@@ -27,15 +21,8 @@ export function takeForwardLock(dataDir: string): ForwardLock | undefined {
     db.exec('BEGIN IMMEDIATE');
   } catch (thrown) {
     db?.close();
-    if (thrown instanceof Error && 'code' in thrown && String(thrown.code).startsWith('SQLITE_BUSY')) return undefined;
+    if (isLockBusy(thrown)) return undefined;
     throw storeFault(thrown, path);
   }
-  const open = db;
-  held.add(open);
-  return {
-    release() {
-      held.delete(open);
-      open.close();
-    },
-  };
+  return keepLocked(db);
 }

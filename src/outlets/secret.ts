@@ -2,10 +2,12 @@
  * Secrets of outlets: a password or key comes from an environment variable or from a file that only its owner may read.
  * The store and the log know only where it is.
  */
+
 import { randomBytes } from 'node:crypto';
 import { readFileSync, statSync, writeFileSync } from 'node:fs';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 
 /** Where a secret is. */
 export const SecretSource = z.union([
@@ -53,7 +55,7 @@ export function makeSecretFile(file: string): void {
   try {
     writeFileSync(file, `${randomBytes(32).toString('base64url')}\n`, { mode: 0o600, flag: 'wx' });
   } catch (cause) {
-    if (cause instanceof Error && 'code' in cause && cause.code === 'EEXIST') return;
+    if (systemCode(cause) === 'EEXIST') return;
     throw new Fault('OUTLET_INVALID', `${file} cannot be written`, 'Check that its folder exists and is yours', {
       cause,
     });

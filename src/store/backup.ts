@@ -3,6 +3,7 @@
  * the way back into an empty data folder, verified before and after. A backup is one file: the store itself in
  * SQLite's form, or that sealed under a passphrase.
  */
+
 import { createHash } from 'node:crypto';
 import {
   closeSync,
@@ -22,6 +23,7 @@ import { dirname, join, resolve } from 'node:path';
 import BetterSqlite from 'better-sqlite3';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
+import { systemCode } from '../core/system-code.ts';
 import { backupName, beyondKeep } from './backup-names.ts';
 import { checkStore, type StoreTally, tallyDifferences, tallyOf } from './check-store.ts';
 import { makeDatabase } from './database.ts';
@@ -305,7 +307,7 @@ function publish(draft: string, target: string): void {
     try {
       linkSync(draft, target);
     } catch (thrown) {
-      if (thrown instanceof Error && 'code' in thrown && thrown.code === 'EEXIST') throw thrown;
+      if (systemCode(thrown) === 'EEXIST') throw thrown;
       // A file system without hard links, such as that of many memory sticks.
       if (existsSync(target)) throw thrown;
       renameSync(draft, target);
@@ -362,7 +364,7 @@ const unwritable = (file: string, why: string, cause: unknown): Fault =>
   );
 
 function unreadable(file: string, cause: unknown): Fault {
-  const isMissing = cause instanceof Error && 'code' in cause && cause.code === 'ENOENT';
+  const isMissing = systemCode(cause) === 'ENOENT';
   return isMissing
     ? new Fault('FILE_MISSING', `There is no file ${file}`, 'Check the name and the folder.', { cause })
     : new Fault('FILE_UNREADABLE', `${file} cannot be read`, 'Check that it is a file and may be read.', { cause });

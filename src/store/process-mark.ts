@@ -3,8 +3,10 @@
  * have been given to another program since. So the moment at which that process started is kept beside it, where the
  * platform tells.
  */
+
 import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { systemCode } from '../core/system-code.ts';
 
 /** A process: its number, and when it started in the platform's own words (absent where that cannot be told). */
 export interface ProcessMark {
@@ -33,7 +35,7 @@ export function isAlive(mark: ProcessMark): boolean {
     process.kill(mark.pid, 0);
   } catch (thrown) {
     // EPERM: it is there and belongs to somebody else.
-    if (!(thrown instanceof Error && 'code' in thrown && thrown.code === 'EPERM')) return false;
+    if (systemCode(thrown) !== 'EPERM') return false;
   }
   const start = mark.pid === process.pid ? ownMark().start : startOf(mark.pid);
   return start === undefined || mark.start === undefined || start === mark.start;

@@ -1,13 +1,9 @@
 /**
  * The one place where an error of SQLite or of the file system below it becomes a Fault with a next step.
  */
-import { asFault, Fault } from '../core/fault.ts';
 
-/** The stable code of a thrown thing: SQLite's (`SQLITE_FULL`), the system's (`EACCES`), or empty. */
-function codeOf(thrown: unknown): string {
-  const code = thrown instanceof Error && 'code' in thrown ? thrown.code : '';
-  return typeof code === 'string' ? code : '';
-}
+import { asFault, Fault } from '../core/fault.ts';
+import { systemCode } from '../core/system-code.ts';
 
 const FULL = /^(SQLITE_FULL|ENOSPC|EDQUOT)/;
 const BUSY = /^(SQLITE_BUSY|SQLITE_LOCKED|EBUSY)/;
@@ -19,7 +15,7 @@ const DAMAGED = /^(SQLITE_CORRUPT|SQLITE_NOTADB)/;
 export function storeFault(thrown: unknown, path: string): Fault {
   if (thrown instanceof Fault) return thrown;
   const cause = { cause: thrown };
-  const code = codeOf(thrown);
+  const code = systemCode(thrown);
   if (FULL.test(code))
     return new Fault(
       'STORE_FULL',

@@ -8,8 +8,9 @@ import { Fault } from '../../src/core/fault.ts';
 import { instant } from '../../src/core/instant.ts';
 import { controlAddress } from '../../src/dock/control/address.ts';
 import { type ControlServer, openControl } from '../../src/dock/control/server.ts';
-import { type DaemonLock, takeLock } from '../../src/dock/lock.ts';
+import { takeLock } from '../../src/dock/lock.ts';
 import type { Collected } from '../../src/intake/collect.ts';
+import type { HeldLock } from '../../src/store/held-lock.ts';
 import { openStore } from '../../src/store/open-store.ts';
 import type { Store } from '../../src/store/store.ts';
 import { fakeDaemon } from '../dock/control/fake-daemon.ts';
@@ -19,7 +20,7 @@ const OWN = '/dev/ttyUSB0';
 describe('a collect beside a daemon', () => {
   let folder: string;
   let store: Store;
-  let lock: DaemonLock | undefined;
+  let lock: HeldLock | undefined;
   let control: ControlServer | undefined;
   beforeEach(() => {
     folder = mkdtempSync(join(tmpdir(), 'tallydock-collect-'));

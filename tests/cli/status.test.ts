@@ -7,7 +7,8 @@ import { statusText } from '../../src/cli/status-text.ts';
 import { instant } from '../../src/core/instant.ts';
 import { controlAddress } from '../../src/dock/control/address.ts';
 import { type ControlServer, openControl } from '../../src/dock/control/server.ts';
-import { type DaemonLock, takeLock } from '../../src/dock/lock.ts';
+import { takeLock } from '../../src/dock/lock.ts';
+import type { HeldLock } from '../../src/store/held-lock.ts';
 import { type FakeDaemon, fakeDaemon, STATUS } from '../dock/control/fake-daemon.ts';
 import { readOpenMetrics } from '../dock/control/open-metrics-reader.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';
@@ -15,7 +16,7 @@ import { until } from '../support/until.ts';
 
 describe('tallydock status', () => {
   let program: Program;
-  let lock: DaemonLock | undefined;
+  let lock: HeldLock | undefined;
   let control: ControlServer | undefined;
   let daemon: FakeDaemon;
   beforeEach(() => {

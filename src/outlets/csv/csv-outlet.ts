@@ -3,13 +3,16 @@
  * batches are on the disk before they count as taken. After a crash the rows that had come through are recognised, a torn
  * one is cut off, and only what is missing is written. A file that somebody has locked is waited for.
  */
+
 import { type FileHandle, mkdir, open, readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { Fault } from '../../core/fault.ts';
 import { formatWall } from '../../core/meter-time.ts';
+import { systemCode } from '../../core/system-code.ts';
 import { zoneOf } from '../../core/zone.ts';
 import type { Delivery, Outlet, SendResult } from '../outlet.ts';
 import { syncFolder } from '../sync-folder.ts';
+import { writeBehind } from '../write-behind.ts';
 import { countFile, countRows, type KnownRows, rowKey } from './known-rows.ts';
 import { OUTLET_HEADER, outgoingRows } from './outgoing-row.ts';
 import { type Progress, readProgress, writeProgress } from './progress.ts';
@@ -123,7 +126,7 @@ async function openFile(path: string): Promise<FileHandle> {
   try {
     return await open(path, 'r+');
   } catch (thrown) {
-    if (codeOf(thrown) !== 'ENOENT') throw thrown;
+    if (systemCode(thrown) !== 'ENOENT') throw thrown;
     return await open(path, 'wx+', 0o600);
   }
 }
@@ -162,27 +165,9 @@ async function lastLineEnd(handle: FileHandle, size: number): Promise<number> {
   return 0;
 }
 
-/** Writes behind byte `end` and waits for the disk; cuts the file back to `end` if that fails. */
-async function writeBehind(handle: FileHandle, bytes: Buffer, end: number): Promise<void> {
-  if (bytes.length === 0) return;
-  try {
-    for (let done = 0; done < bytes.length; ) {
-      const { bytesWritten } = await handle.write(bytes, done, bytes.length - done, end + done);
-      done += bytesWritten;
-    }
-    await handle.sync();
-  } catch (thrown) {
-    await handle.truncate(end).catch(() => {}); // where the disk does not let us, the next opening does it
-    throw thrown;
-  }
-}
-
-const codeOf = (thrown: unknown): string =>
-  thrown instanceof Error && 'code' in thrown && typeof thrown.code === 'string' ? thrown.code : '';
-
 function outletFault(cause: unknown, folder: string): Fault {
   if (cause instanceof Fault) return cause;
-  const code = codeOf(cause);
+  const code = systemCode(cause);
   if (code === 'ENOSPC' || code === 'EDQUOT')
     return new Fault(
       'OUTLET_DOWN',

@@ -2,7 +2,9 @@
  * Which rows a CSV file of ours holds already, by reading and version, so that a reading that comes a second time is not
  * written a second time. Reads a file in pieces; a row may hold quoted line ends.
  */
+
 import { type FileHandle, open } from 'node:fs/promises';
+import { systemCode } from '../../core/system-code.ts';
 import { VERSION_CELL } from './outgoing-row.ts';
 
 /** How many rows there are of each version of each reading. */
@@ -41,7 +43,7 @@ export async function countFile(path: string, from: number, known: KnownRows): P
   try {
     handle = await open(path, 'r');
   } catch (thrown) {
-    if (thrown instanceof Error && 'code' in thrown && thrown.code === 'ENOENT') return;
+    if (systemCode(thrown) === 'ENOENT') return;
     throw thrown;
   }
   try {

@@ -44,20 +44,6 @@ export async function openRepaired(path: string, knownBytes?: number): Promise<{
   }
 }
 
-/** Writes behind byte `end` and waits for the disk; cuts the file back to `end` if that fails. */
-export async function writeBehind(handle: FileHandle, bytes: Buffer, end: number): Promise<void> {
-  try {
-    for (let done = 0; done < bytes.length; ) {
-      const { bytesWritten } = await handle.write(bytes, done, bytes.length - done, end + done);
-      done += bytesWritten;
-    }
-    await handle.sync();
-  } catch (thrown) {
-    await handle.truncate(end).catch(() => {}); // where the disk lets nobody, the next opening does it
-    throw thrown;
-  }
-}
-
 /** What the end of a file holds, without changing it. */
 export async function findEnd(handle: FileHandle, path: string): Promise<FileEnd> {
   const { size } = await handle.stat();

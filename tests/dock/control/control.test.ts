@@ -12,14 +12,15 @@ import { controlClient } from '../../../src/dock/control/client.ts';
 import { MAX_REQUEST_BYTES } from '../../../src/dock/control/messages.ts';
 import { type ControlServer, openControl } from '../../../src/dock/control/server.ts';
 import type { DaemonStatus } from '../../../src/dock/daemon.ts';
-import { type DaemonLock, takeLock } from '../../../src/dock/lock.ts';
+import { takeLock } from '../../../src/dock/lock.ts';
 import type { Collected } from '../../../src/intake/collect.ts';
+import type { HeldLock } from '../../../src/store/held-lock.ts';
 import { type FakeDaemon, FIGURES, fakeDaemon, STATUS } from './fake-daemon.ts';
 
 describe('the control channel', () => {
   let dir: string;
   let address: string;
-  let lock: DaemonLock;
+  let lock: HeldLock;
   let daemon: FakeDaemon;
   let server: ControlServer | undefined;
   const stops: string[] = [];
