@@ -8,7 +8,8 @@ export function check() {
     runTool('biome', ['check', '--error-on-warnings']).code,
     'Format or lint: run "npx biome check --write", then look at what is left.',
   );
-  orEnd(runTool('tsc', ['-p', 'tsconfig.json']).code, 'Types: see the messages above.');
+  for (const project of ['tsconfig.json', 'src/desk/page/tsconfig.json'])
+    orEnd(runTool('tsc', ['-p', project]).code, 'Types: see the messages above.');
   const floors = runTool('depcruise', ['src', '--config', '.dependency-cruiser.cjs'], { capture: true });
   process.stdout.write(floors.text);
   orEnd(floors.code, 'Floors: a file imports from a floor that it may not know.');

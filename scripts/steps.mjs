@@ -16,6 +16,7 @@ const TOOLS = {
   tsc: 'node_modules/typescript/bin/tsc',
   depcruise: 'node_modules/dependency-cruiser/bin/dependency-cruise.mjs',
   vitest: 'node_modules/vitest/vitest.mjs',
+  vite: 'node_modules/vite/bin/vite.js',
 };
 
 /** Runs this Node with arguments in the project's folder; returns the exit code and, if captured, what it printed. */
@@ -65,14 +66,18 @@ function arePackagesAsLocked() {
 }
 
 /**
- * Builds into dist/, from nothing, so that no file outlives its source. The new folder takes the place of the old one
+ * Builds the program and the desk's page into dist/, from nothing, so that no file outlives its source. The new folder takes the place of the old one
  * in one move: a program that is running meanwhile never finds half of itself.
  */
 export function build() {
   const cache = join(root, 'node_modules', '.cache');
   mkdirSync(cache, { recursive: true });
   const folder = mkdtempSync(join(cache, 'build-'));
-  const { code } = runTool('tsc', ['-p', 'tsconfig.build.json', '--outDir', join(folder, 'new')]);
+  const { code: program } = runTool('tsc', ['-p', 'tsconfig.build.json', '--outDir', join(folder, 'new')]);
+  const page = ['build', '--config', 'src/desk/page/vite.config.ts', '--logLevel', 'warn'];
+  const code =
+    program ||
+    runTool('vite', page, { env: { ...process.env, DESK_PAGE_OUT: join(folder, 'new', 'desk', 'page') } }).code;
   if (existsSync(join(folder, 'new'))) {
     if (existsSync(join(root, 'dist'))) renameSync(join(root, 'dist'), join(folder, 'old'));
     renameSync(join(folder, 'new'), join(root, 'dist'));

@@ -15,6 +15,7 @@ const TEST_TOOLS = [
   ['socat', () => isThere('socat', '-V')],
   ['sqlite3', () => isThere('sqlite3', '-version')],
   ['openssl', () => isThere('openssl', 'version')],
+  ['chromium', () => isThere('chromium')],
   ['postgresql', () => isThere('initdb') || existsSync('/usr/lib/postgresql')],
 ];
 

@@ -1,0 +1,2 @@
+/** The builder puts imported style sheets beside the page. */
+declare module '*.css';

@@ -1,0 +1,9 @@
+/** The page dock. */
+import type { JSX } from 'preact';
+import { useHere } from '../here.ts';
+import type { Route } from '../router.ts';
+
+export function DockPage(_: { readonly route: Route }): JSX.Element {
+  const { words } = useHere();
+  return <h1>{words.shell.pages.dock}</h1>;
+}

@@ -1,0 +1,9 @@
+/** The page people. */
+import type { JSX } from 'preact';
+import { useHere } from '../here.ts';
+import type { Route } from '../router.ts';
+
+export function PeoplePage(_: { readonly route: Route }): JSX.Element {
+  const { words } = useHere();
+  return <h1>{words.shell.pages.people}</h1>;
+}

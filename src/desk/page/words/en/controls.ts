@@ -1,0 +1,4 @@
+/** Texts of controls. */
+export const controls = {
+  title: 'controls',
+};

@@ -1,0 +1,4 @@
+/** Texts of dock. */
+export const dock = {
+  title: 'dock',
+};

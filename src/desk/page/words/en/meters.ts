@@ -1,0 +1,4 @@
+/** Texts of meters. */
+export const meters = {
+  title: 'meters',
+};

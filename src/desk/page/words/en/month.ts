@@ -1,0 +1,4 @@
+/** Texts of month. */
+export const month = {
+  title: 'month',
+};

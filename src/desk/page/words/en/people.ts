@@ -1,0 +1,4 @@
+/** Texts of people. */
+export const people = {
+  title: 'people',
+};

@@ -1,0 +1,4 @@
+/** Texts of setup. */
+export const setup = {
+  title: 'setup',
+};

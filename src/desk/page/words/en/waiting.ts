@@ -1,0 +1,4 @@
+/** Texts of waiting. */
+export const waiting = {
+  title: 'waiting',
+};
