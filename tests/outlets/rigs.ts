@@ -2,7 +2,7 @@
  * One rig for each kind of outlet: a real receiver at the other end that can be taken away, slowed down, made to refuse
  * one reading, and asked what it has. To put another outlet under the contract, write its rig here.
  */
-import { existsSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, renameSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { Hl7Message } from '@medplum/core';
 import { parse } from 'csv-parse/sync';
@@ -55,26 +55,32 @@ const opening = (kind: string, given: GivenSettings): Pick<Rig, 'setup' | 'open'
   open: () => kindOf(kind).open(given, GATEWAY),
 });
 
-/** A rig whose receiver is a folder. It is taken away by a file that stands in its place. */
+/**
+ * A rig whose receiver is a folder behind a link. It is taken away by a file that takes the link's place in one move: an
+ * outlet that is just making its folder never gets in between.
+ */
 function folderRig(
   kind: string,
   folder: string,
   given: GivenSettings,
   received: (inner: string) => Received[],
 ): Promise<Rig> {
+  const real = join(folder, 'real');
   const inner = join(folder, 'out');
-  const aside = join(folder, 'aside');
+  const spare = join(folder, 'spare');
+  mkdirSync(real, { recursive: true });
+  symlinkSync(real, inner, 'junction');
   return Promise.resolve({
     ...opening(kind, { ...given, folder: inner }),
-    received: () => Promise.resolve(existsSync(inner) ? received(inner) : []),
+    received: () => Promise.resolve(received(real)),
     takeAway() {
-      if (existsSync(inner)) renameSync(inner, aside);
-      writeFileSync(inner, '');
+      writeFileSync(spare, '');
+      renameSync(spare, inner);
       return Promise.resolve();
     },
     bringBack() {
-      rmSync(inner);
-      if (existsSync(aside)) renameSync(aside, inner);
+      symlinkSync(real, spare, 'junction');
+      renameSync(spare, inner);
       return Promise.resolve();
     },
     dispose: () => Promise.resolve(),
