@@ -67,7 +67,7 @@ export interface MonthReport {
     readonly under: readonly { readonly id: string; readonly name?: string; readonly fraction: number }[];
   };
   /** People of whom a criterion is met. */
-  readonly reassess: readonly Pick<PersonStanding, 'id' | 'name' | 'met'>[];
+  readonly reassess: readonly Pick<PersonStanding, 'id' | 'name' | 'met' | 'criteria'>[];
   /** The longest first; those without any test last. */
   readonly overdue: readonly Pick<PersonStanding, 'id' | 'name' | 'overdueDays' | 'daysSinceTest' | 'isTooLong'>[];
   readonly holds: {
@@ -236,7 +236,7 @@ function standingsOf(
   const reassess: MonthReport['reassess'][number][] = [];
   const overdue: MonthReport['overdue'][number][] = [];
   eachStanding(store, people, { analyte, asOf, localDate: (at) => localDay(at, zone) }, (standing) => {
-    const { id, name, timeInRange: figure, met, overdueDays, daysSinceTest, isTooLong } = standing;
+    const { id, name, timeInRange: figure, met, criteria, overdueDays, daysSinceTest, isTooLong } = standing;
     const who = { id, ...(name !== undefined && { name }) };
     if (figure.kind === 'known') {
       const { fraction } = figure;
@@ -245,7 +245,7 @@ function standingsOf(
       tenths[tenth] = (tenths[tenth] ?? 0) + 1;
       if (fraction < NICE_REASSESSMENT.timeInRangeUnder) under.push({ ...who, fraction });
     }
-    if (met.length > 0) reassess.push({ ...who, met });
+    if (met.length > 0) reassess.push({ ...who, met, criteria });
     if (overdueDays > 0 || isTooLong)
       overdue.push({ ...who, overdueDays, isTooLong, ...(daysSinceTest !== undefined && { daysSinceTest }) });
   });

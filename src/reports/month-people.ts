@@ -14,6 +14,11 @@ import { type Instant, instant } from '../core/instant.ts';
 import type { StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 
+/** A criterion of the reassessment that is met: so many values beyond a limit, or too little time in range. */
+export type MetCriterion =
+  | { readonly kind: 'values'; readonly count: number; readonly beyond: 'above' | 'below'; readonly limit: number }
+  | { readonly kind: 'time-in-range' };
+
 /** How one person stood. */
 export interface PersonStanding {
   readonly id: string;
@@ -22,6 +27,8 @@ export interface PersonStanding {
   readonly timeInRange: TimeInRangeOutcome;
   /** The criteria that are met, in words; empty where none is. */
   readonly met: readonly string[];
+  /** The same, for whoever words them otherwise. */
+  readonly criteria: readonly MetCriterion[];
   /** Days past the planned date; 0 where none. */
   readonly overdueDays: number;
   readonly daysSinceTest?: number;
@@ -103,6 +110,12 @@ function standingOf(
     ...(since !== undefined && { treatmentSince: since }),
   });
   const found = reassess(tests, figure, NICE_REASSESSMENT, asOf, localDate);
+  const criteria = [
+    ...found.criteria.flatMap(({ criterion: { beyond, limit }, counted, isMet }): MetCriterion[] =>
+      isMet ? [{ kind: 'values', count: counted.length, beyond, limit }] : [],
+    ),
+    ...(found.timeInRange.isMet ? [{ kind: 'time-in-range' } as const] : []),
+  ];
   const plan = planOf(tests, {
     now: asOf,
     localDate,
@@ -113,12 +126,8 @@ function standingOf(
     id,
     ...(name !== undefined && { name }),
     timeInRange: figure,
-    met: [
-      ...found.criteria.flatMap(({ criterion: c, counted, isMet }) =>
-        isMet ? [`${counted.length} ${counted.length === 1 ? 'value' : 'values'} ${c.beyond} ${c.limit}`] : [],
-      ),
-      ...(found.timeInRange.isMet ? ['time in range'] : []),
-    ],
+    met: criteria.map(criterionWords),
+    criteria,
     overdueDays: plan.overdueDays,
     ...(plan.last && { daysSinceTest: plan.last.daysSince }),
     isTooLong: plan.isTooLong,
@@ -135,3 +144,6 @@ const pointOf = (r: PointRow): CoursePoint => ({
   value: r.value,
   ...(r.beyond !== null && { beyond: r.beyond }),
 });
+
+const criterionWords = (c: MetCriterion): string =>
+  c.kind === 'values' ? `${c.count} ${c.count === 1 ? 'value' : 'values'} ${c.beyond} ${c.limit}` : 'time in range';

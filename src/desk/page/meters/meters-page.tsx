@@ -1,9 +1,10 @@
-/** The page meters. */
+/** All meters and what needs looking after; or one of them. */
 import type { JSX } from 'preact';
-import { useHere } from '../here.ts';
 import type { Route } from '../router.ts';
+import { MeterList } from './meter-list.tsx';
+import { MeterSheet } from './meter-sheet.tsx';
 
-export function MetersPage(_: { readonly route: Route }): JSX.Element {
-  const { words } = useHere();
-  return <h1>{words.shell.pages.meters}</h1>;
+export function MetersPage({ route }: { readonly route: Route }): JSX.Element {
+  const [id, model] = route.parts;
+  return id === undefined ? <MeterList /> : <MeterSheet id={id} model={model} />;
 }
