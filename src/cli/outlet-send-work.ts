@@ -22,13 +22,19 @@ interface Sent {
   readonly fault?: Fault;
 }
 
-/** Sends. Rejects with OUTLET_UNKNOWN, or STORE_BUSY where another program feeds the outlets. */
+/** Sends. Rejects with OUTLET_UNKNOWN, NOT_POSSIBLE for one that is paused, or STORE_BUSY where another program feeds the outlets. */
 export function sendNow(names: readonly string[], options: CommonOptions): Promise<void> {
   const folder = dataFolderOf(options);
   return withRecord(options, async ({ store }) => {
-    const outlets = (names.length > 0 ? names.map((name) => outletOf(store, name)) : store.outlets.list()).filter(
-      (outlet) => outlet.state === 'running',
-    );
+    const named = names.map((name) => outletOf(store, name));
+    for (const { name, state } of named)
+      if (state === 'paused')
+        throw new Fault(
+          'NOT_POSSIBLE',
+          `Outlet "${name}" is paused`,
+          `"tallydock outlet resume ${name}" feeds it again.`,
+        );
+    const outlets = (named.length > 0 ? named : store.outlets.list()).filter((outlet) => outlet.state === 'running');
     const lock = takeForwardLock(folder);
     if (!lock)
       throw new Fault(
@@ -87,5 +93,5 @@ async function say(sent: readonly Sent[], options: CommonOptions): Promise<void>
       );
     if (fault) note(faultLine(fault));
   }
-  if (sent.length === 0 && !options.json) await print('No outlet to send to.\n');
+  if (sent.length === 0 && !options.json) await print('No outlet is added, or all are paused.\n');
 }

@@ -115,7 +115,12 @@ describe('outlet pause, resume, replay and remove', () => {
     const { program, rows, addCsv } = setting();
     await addCsv();
     await program.run('outlet', 'pause', 'table');
-    expect((await program.run('outlet', 'send')).stdout).toBe('No outlet to send to.\n');
+    expect((await program.run('outlet', 'send')).stdout).toBe('No outlet is added, or all are paused.\n');
+    expect(await program.run('outlet', 'send', 'table')).toEqual({
+      code: 2,
+      stdout: '',
+      stderr: 'tallydock: Outlet "table" is paused. "tallydock outlet resume table" feeds it again. [NOT_POSSIBLE]\n',
+    });
     expect((await program.run('outlet', 'list')).stdout).toMatch(/table +csv +is paused +5/);
     await program.run('outlet', 'resume', 'table');
     await program.run('outlet', 'send');
