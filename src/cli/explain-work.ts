@@ -17,6 +17,7 @@ import type { StoredJudged } from '../store/judged.ts';
 import type { StoredPlacement } from '../store/placements.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
+import { writeWhole } from '../store/write-whole.ts';
 import { decodeCapture } from '../wire/decode.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { ExplainOptions } from './clock-options.ts';
@@ -27,7 +28,6 @@ import { type RawSpan, rawSpanOf, showBytes } from './raw-bytes.ts';
 import { readingJson, resultText } from './readings-work.ts';
 import { printable } from './table.ts';
 import { withStore } from './with-store.ts';
-import { writeWhole } from './write-whole.ts';
 
 /** Explains one reading. Throws READING_UNKNOWN, and FILE_UNWRITABLE for the picture. */
 export function explain(id: string, options: ExplainOptions): Promise<void> {

@@ -6,12 +6,12 @@ import { Fault } from '../core/fault.ts';
 import { maskCapture } from '../intake/mask-capture.ts';
 import { loadProfiles } from '../intake/profile-library.ts';
 import { makePseudonyms } from '../intake/pseudonyms.ts';
+import { writeWhole } from '../store/write-whole.ts';
 import { formatCapture } from '../wire/capture-file.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { note, printJson } from './output.ts';
 import { filterOf } from './reading-filter.ts';
 import { withStore } from './with-store.ts';
-import { writeWhole } from './write-whole.ts';
 
 /** The options of one call. */
 export type ExportCapturesCall = CommonOptions & {

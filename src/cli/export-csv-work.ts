@@ -1,12 +1,12 @@
 /** The work of `tallydock export csv`: to stdout, or to a file that is either complete or not there. */
 import { Fault } from '../core/fault.ts';
 import { csvHeader, csvRows } from '../outlets/csv/csv-row.ts';
+import { writePieces } from '../store/write-whole.ts';
 import type { CommonOptions } from './common-options.ts';
 import type { FilterOptions } from './filter-options.ts';
 import { isReaderGone, note, print, printJson } from './output.ts';
 import { filterOf } from './reading-filter.ts';
 import { withStore } from './with-store.ts';
-import { writePieces } from './write-whole.ts';
 
 /** The options of one call. */
 export type ExportCall = CommonOptions & FilterOptions & { readonly out?: string };

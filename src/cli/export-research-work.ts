@@ -3,10 +3,10 @@ import { randomBytes } from 'node:crypto';
 import { Fault } from '../core/fault.ts';
 import { researchPieces } from '../outlets/research.ts';
 import { readSecret } from '../outlets/secret.ts';
+import { writePieces } from '../store/write-whole.ts';
 import type { CommonOptions } from './common-options.ts';
 import { isReaderGone, note, print, printJson } from './output.ts';
 import { withStore } from './with-store.ts';
-import { writePieces } from './write-whole.ts';
 
 /** The options of one call. */
 export type ResearchCall = CommonOptions & { readonly out?: string; readonly keyFile?: string };

@@ -9,12 +9,12 @@ import { placeWhole } from '../intake/placing.ts';
 import { loadProfiles } from '../intake/profile-library.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { Store } from '../store/store.ts';
+import { writeWhole } from '../store/write-whole.ts';
 import type { MetersOptions } from './clock-options.ts';
 import { dataFolderOf } from './common-options.ts';
 import { print, printJson } from './output.ts';
 import { clockOffText, localMinute } from './plain-time.ts';
 import { printable } from './table.ts';
-import { writeWhole } from './write-whole.ts';
 
 /** Tells of the clocks of these meters. */
 export async function listClocks(

@@ -3,11 +3,11 @@ import { resolve } from 'node:path';
 import { localMinute } from '../core/local-words.ts';
 import { zoneOf } from '../core/zone.ts';
 import { plainData } from '../reports/plain-data.ts';
+import { writeWhole } from '../store/write-whole.ts';
 import { note, print } from './output.ts';
 import type { ReportOptions } from './report-options.ts';
 import { printable } from './table.ts';
 import { type RecordCall, withRecord } from './with-record.ts';
-import { writeWhole } from './write-whole.ts';
 
 /** A report: plain data, and the page made of it. */
 export interface Report<Data> {

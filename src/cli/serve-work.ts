@@ -14,6 +14,7 @@ import type { Daemon } from '../dock/daemon.ts';
 import { realHost } from '../dock/host.ts';
 import { takeLock } from '../dock/lock.ts';
 import { type OpenLog, openLog } from '../dock/log.ts';
+import { reloadableDaemon } from '../dock/reloadable-daemon.ts';
 import { startDaemon } from '../dock/start-daemon.ts';
 import { LEAN_CACHE_KIB } from '../store/open-store.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
@@ -22,6 +23,7 @@ import { logLineText } from './log-line-text.ts';
 import { note } from './output.ts';
 import { localSecond } from './plain-time.ts';
 import { startChores } from './serve-chores.ts';
+import { type ServedDesk, serveDesk } from './serve-desk.ts';
 import { startForwarding } from './serve-forwarding.ts';
 import { type StopRequests, stopRequests } from './stop-requests.ts';
 import { programVersion } from './version.ts';
@@ -45,7 +47,7 @@ export async function serve(options: ServeCall): Promise<void> {
     return;
   }
   const config = readConfig(folder);
-  if (config.docks.length === 0) throw noDocks(folder);
+  if (config.docks.length === 0 && !config.desk.enabled) throw noDocks(folder);
   const requests = stopRequests();
   const address = controlAddress(folder);
   const lock = takeLock(folder, { pid: process.pid, since: now(), control: address });
@@ -97,23 +99,32 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
   const { actor } = context;
   const chores = await startChores({ folder, config, now, log });
   const forwarding = startForwarding({ folder, config, store, now, log });
-  const daemon = startDaemon({
-    version: programVersion(),
-    pid: process.pid,
-    dataDir: folder,
+  let desk: ServedDesk | undefined;
+  const daemon = reloadableDaemon(
+    (current) =>
+      startDaemon({
+        version: programVersion(),
+        pid: process.pid,
+        dataDir: folder,
+        config: current,
+        store,
+        profiles,
+        actor,
+        host: realHost,
+        log,
+        guard: chores.guard,
+        warnings: () => [...chores.warnings(), ...(desk?.warning === undefined ? [] : [desk.warning])],
+        freeBytes: chores.freeBytes,
+        desk: () => desk?.url,
+        outlets: forwarding.status,
+      }),
     config,
-    store,
-    profiles,
-    actor,
-    host: realHost,
-    log,
-    guard: chores.guard,
-    warnings: chores.warnings,
-    freeBytes: chores.freeBytes,
-    outlets: forwarding.status,
-  });
+  );
   try {
     const control = await openControl({ address, daemon, onStop: requests.ask });
+    desk = await serveDesk({ folder, config, store, profiles, daemon, now, log });
+    if (desk.url !== undefined) say(`The desk is open at ${desk.url}`);
+    if (desk.warning !== undefined) say(desk.warning);
     say('Ctrl+C stops it; "tallydock status" in another window shows what it does');
     const how = await requests.first;
     log.info({ how }, 'stopping');
@@ -127,7 +138,7 @@ async function run(tools: Run, { store, profiles, context }: Intake): Promise<bo
     await stopDaemon(daemon, 'clean', requests, log);
     throw thrown;
   } finally {
-    await Promise.race([Promise.all([chores.stop(), forwarding.stop()]), requests.order]);
+    await Promise.race([Promise.all([desk?.close(), chores.stop(), forwarding.stop()]), requests.order]);
   }
 }
 

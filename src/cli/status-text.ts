@@ -21,6 +21,7 @@ export function statusText(status: DaemonStatus, zone: string): string {
   const look = lookLines(status, zone);
   return [
     `${head}\n`,
+    status.desk === undefined ? '' : `The desk is open at ${status.desk}\n`,
     '\n',
     table.rows(rows),
     outlets.length > 0 ? `\n${outletTable(outlets, zone)}` : '',
@@ -115,12 +116,13 @@ const nextTry = (at: Instant | undefined, zone: string): string =>
   at === undefined ? '' : `; tries again at ${localMinute(at, zone)}`;
 
 /** The status as one JSON document; absent facts are null. */
-export function statusJson({ version, pid, startedAt, dataDir, docks, outlets, warnings }: DaemonStatus): object {
+export function statusJson({ version, pid, startedAt, dataDir, desk, docks, outlets, warnings }: DaemonStatus): object {
   return {
     version,
     pid,
     started_at: formatInstant(startedAt),
     data_dir: dataDir,
+    desk: desk ?? null,
     docks: docks.map((dock) => ({
       name: dock.name,
       port: dock.port ?? null,

@@ -48,6 +48,13 @@ export const FAULT_CODES = [
   'IMPORT_WRONG', // a table given for import has rows that cannot be read
   'READING_UNKNOWN',
   'REBUILD_DIFFERS',
+  'SIGN_IN_NEEDED', // the desk is locked
+  'SIGN_IN_WRONG', // no operator of that name has this passphrase
+  'SIGN_IN_RESTING', // too many wrong tries: the desk takes none for a while
+  'ROLE_MISSING', // the operator's role does not go so far
+  'OPERATOR_UNKNOWN',
+  'REQUEST_WRONG', // the desk's page, or another program, asked for something that makes no sense
+  'REQUEST_FOREIGN', // another site's page, or a forged address, asked the desk
   'PTY_UNAVAILABLE',
   'INTERNAL', // a broken promise of our own code
 ] as const;
@@ -71,6 +78,8 @@ const CALL_CODES: ReadonlySet<FaultCode> = new Set<FaultCode>([
   'METER_UNKNOWN',
   'NOT_POSSIBLE',
   'IMPORT_WRONG',
+  'OPERATOR_UNKNOWN',
+  'REQUEST_WRONG',
 ]);
 
 /** What stopped the work: code, sentence, and what to do next. `cause` keeps the original error. */

@@ -3,7 +3,9 @@ import type { Policy } from '../clinic/rules/policy.ts';
 import type { Instant } from '../core/instant.ts';
 import type { Config } from '../dock/config.ts';
 import type { Daemon } from '../dock/daemon.ts';
+import type { ConfigChange } from '../dock/edit-config.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
+import type { ProfileLibrary } from '../intake/profile-library.ts';
 import type { Store } from '../store/store.ts';
 
 export interface DeskTools {
@@ -12,9 +14,14 @@ export interface DeskTools {
   readonly version: string;
   /** Open; the desk does not close it. */
   readonly store: Store;
+  readonly profiles: ProfileLibrary;
   readonly daemon: Daemon;
   /** The settings as they are now. */
   readonly config: () => Config;
+  /** Changes the settings' file, and the settings. Throws CONFIG_INVALID or FILE_UNWRITABLE. */
+  readonly editConfig: (changes: readonly ConfigChange[]) => void;
+  /** Watches the docks of the settings as they are now, and this one besides where it is given. */
+  readonly reloadDocks: (besides?: Config['docks'][number]) => Promise<void>;
   /** By which readings are judged. */
   readonly policy: () => Policy;
   /** IANA zone in which times are shown and read. */

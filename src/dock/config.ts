@@ -12,6 +12,7 @@ import { systemCode } from '../core/system-code.ts';
 import { zoneOf } from '../core/zone.ts';
 import { parseTcpName } from '../wire/transport/tcp.ts';
 import { ClinicSchema } from './config-clinic.ts';
+import { DeskSchema } from './config-desk.ts';
 import { type KeyPath, lineOf } from './config-place.ts';
 
 const Zone = z.string().superRefine((name, check) => {
@@ -96,6 +97,7 @@ const ConfigSchema = z
       })
       .prefault({}),
     clinic: ClinicSchema.optional(),
+    desk: DeskSchema.prefault({}),
     log: z
       .strictObject({
         level: z.enum(['debug', 'info', 'warn', 'error'], 'must be debug, info, warn or error').default('info'),
@@ -132,11 +134,12 @@ const ConfigSchema = z
       }
     }
   })
-  .transform(({ zone, site, dock, store, clinic, log, backup }) => ({
+  .transform(({ zone, site, dock, store, clinic, desk, log, backup }) => ({
     ...(zone === undefined ? {} : { zone }),
     ...(site === undefined ? {} : { site }),
     docks: dock,
     ...(clinic ? { clinic } : {}),
+    desk,
     store: { warnFreeMb: store['warn-free-mb'], stopFreeMb: store['stop-free-mb'] },
     log,
     ...(backup

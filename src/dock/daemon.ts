@@ -68,6 +68,8 @@ export interface DaemonStatus {
   readonly pid: number;
   readonly startedAt: Instant;
   readonly dataDir: string;
+  /** Where a browser finds the desk; absent where it is not served. */
+  readonly desk?: string;
   readonly docks: readonly DockStatus[];
   readonly outlets: readonly OutletStatus[];
   /** Sentences that somebody should read: little space left, the PC's clock is off, a profile file is wrong. */

@@ -39,6 +39,8 @@ export interface DaemonOptions {
   /** Sentences of others that somebody should read, for the status. */
   readonly warnings?: () => readonly string[];
   readonly freeBytes?: () => number | undefined;
+  /** Where a browser finds the desk, for the status. */
+  readonly desk?: () => string | undefined;
   /** The outlets that are fed beside the docks, for the status. */
   readonly outlets?: () => readonly OutletStatus[];
   /** Other waiting times than the usual ones. */
@@ -139,11 +141,13 @@ export function startDaemon(options: DaemonOptions): Daemon {
   }
 
   function status(): DaemonStatus {
+    const desk = options.desk?.();
     return {
       version: options.version,
       pid: options.pid,
       startedAt,
       dataDir: options.dataDir,
+      ...(desk === undefined ? {} : { desk }),
       docks: docks.map((dock) => dock.status()),
       outlets: options.outlets?.() ?? [],
       warnings: [

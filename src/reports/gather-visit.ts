@@ -171,8 +171,8 @@ function holderOf(
   return { patientNo: person.patientNo, report: gatherPatient(store, { patientId: person.id, now, zone, policy }) };
 }
 
-/** The tests that the newest download told, as far as the store knows which they were. */
-function strokesOf(
+/** The tests that a download told (`visit`: those whose tests are new), as far as the store knows which they were. */
+export function strokesOf(
   readings: readonly SettledReading[],
   visit: ReadonlySet<string>,
   { known, complete }: StoredDownload,

@@ -11,6 +11,7 @@ import { type LabValues, makeLabValues } from './lab-values.ts';
 import { type Appointments, type Lends, makeAppointments, makeLends } from './lends.ts';
 import { type ClockStates, type MemoryStates, makeClockStates, makeMemoryStates } from './meter-states.ts';
 import { type Meters, makeMeters } from './meters.ts';
+import { makeOperators, type Operators } from './operators.ts';
 import { makeOutgoing, type Outgoing } from './outgoing.ts';
 import { makeOutlets, type Outlets } from './outlets.ts';
 import { makePatients, type Patients } from './patients.ts';
@@ -39,6 +40,7 @@ export interface Store {
   readonly judged: JudgedReadings;
   readonly outgoing: Outgoing;
   readonly outlets: Outlets;
+  readonly operators: Operators;
   /** Readings written here since they were last judged. */
   readonly changed: ChangedReadings;
   /** Closes the file. Later use throws. */
@@ -69,6 +71,7 @@ export function makeStore(db: Database): Store {
     judged: makeJudged(db),
     outgoing: makeOutgoing(db),
     outlets: makeOutlets(db),
+    operators: makeOperators(db),
     changed,
     close: () => db.close(),
   };

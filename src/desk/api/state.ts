@@ -1,8 +1,10 @@
 /** What the page and its server say to each other about who is there. Types only: the page is built from them, too. */
 
-/** What an operator may do. look: see everything; work: decide, lend, enter; manage: also operators, docks and outlets. */
-export const ROLES = ['look', 'work', 'manage'] as const;
-export type Role = (typeof ROLES)[number];
+import type { OperatorRole } from '../../store/operators.ts';
+
+/** From the least to the most. */
+export const ROLES = ['look', 'work', 'manage'] as const satisfies readonly OperatorRole[];
+export type Role = OperatorRole;
 
 /** `GET /api/state`, the only question that is answered without a sign-in. */
 export interface DeskState {

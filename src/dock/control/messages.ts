@@ -65,6 +65,7 @@ const StatusAnswer = z.object({
   pid: z.int(),
   startedAt: at,
   dataDir: z.string(),
+  desk: z.string().exactOptional(),
   docks: z.array(DockAnswer).readonly(),
   outlets: z.array(OutletAnswer).readonly(),
   warnings: z.array(z.string()).readonly(),

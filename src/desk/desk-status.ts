@@ -1,0 +1,87 @@
+/** The docks as the desk shows them: what the daemon says, with whose meter it is and what the last download came to. */
+import type { DaemonStatus, DockStatus } from '../dock/daemon.ts';
+import { strokesOf } from '../reports/gather-visit.ts';
+import type { StoredDownload } from '../store/downloads.ts';
+import type { Store } from '../store/store.ts';
+import type { DeskDock, DeskStatus, LastDownload, PersonName } from './api/live.ts';
+import type { DeskTools } from './tools.ts';
+
+/** Makes the status; what does not change of a download is found out once. */
+export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' | 'daemon' | 'now'>): () => DeskStatus {
+  const known = new Map<string, LastDownload>();
+  const lastOf = (id: string): LastDownload | undefined => {
+    const download = store.downloads.get(id as StoredDownload['id']);
+    if (!download) return undefined;
+    const kept = known.get(id) ?? lastDownload(store, download);
+    known.set(id, kept);
+    // The newest of each dock are asked for; what is older is no longer shown.
+    const [oldest] = known.keys();
+    if (known.size > 100 && oldest !== undefined) known.delete(oldest);
+    const person = personOf(store, download.meterId, download.at);
+    return { ...kept, ...(person ? { person } : {}), waiting: waitingOf(store, download) };
+  };
+  const dockOf = (dock: DockStatus, at: number): DeskDock => {
+    const last = dock.lastDownload === undefined ? undefined : lastOf(dock.lastDownload);
+    const person = dock.meter ? personOf(store, dock.meter.id, at) : undefined;
+    return {
+      name: dock.name,
+      phase: dock.phase,
+      since: dock.since,
+      ...(dock.meter ? { meter: { id: dock.meter.id, model: dock.meter.model } } : {}),
+      ...(person ? { person } : {}),
+      ...(dock.read === undefined ? {} : { read: dock.read }),
+      ...(dock.held === undefined ? {} : { held: dock.held }),
+      ...(last ? { last } : {}),
+      ...(dock.trouble ? { trouble: dock.trouble } : {}),
+      ...(dock.nextTryAt === undefined ? {} : { nextTryAt: dock.nextTryAt }),
+    };
+  };
+  return () => {
+    const status: DaemonStatus = daemon.status();
+    const at = now();
+    return {
+      now: at,
+      docks: status.docks.map((dock) => dockOf(dock, at)),
+      outlets: status.outlets,
+      waiting: store.judged.countHeld(),
+      warnings: status.warnings,
+    };
+  };
+}
+
+/** Who has a meter at a moment. */
+function personOf(store: Store, meterId: string, at: number): PersonName | undefined {
+  const lend = store.lends.list({ meterId }).findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
+  const person = lend && store.patients.byNumber(lend.patientNo);
+  return person && { id: person.id, ...(person.name === undefined ? {} : { name: person.name }) };
+}
+
+function lastDownload(store: Store, download: StoredDownload): LastDownload {
+  const [meter] = store.meters.list(download.meterId).filter((m) => m.model === download.meterModel);
+  const readings = meter ? store.readings.ofMeter(meter.meterNo) : [];
+  const tally = strokesOf(readings, new Set([download.id]), download);
+  const { id, at, meterId, complete, held, clockOffS, clockSet } = download;
+  return {
+    id,
+    at,
+    meterId,
+    new: download.new,
+    known: download.known,
+    complete,
+    tally,
+    open: Math.max(0, (held ?? tally.length) - tally.length),
+    isTorn: held !== undefined && meter?.capacity !== undefined && held >= meter.capacity,
+    ...(clockOffS === undefined ? {} : { clockOffS }),
+    clockSet,
+    waiting: 0,
+  };
+}
+
+/** Readings that came with a download and wait. */
+const waitingOf = (store: Store, { id }: StoredDownload): number =>
+  store.db
+    .statement<{ n: number }>(
+      `SELECT count(*) AS n FROM judged j JOIN reading r USING (reading_id)
+        WHERE j.status = 'held' AND r.first_download = ?`,
+    )
+    .get(id)?.n ?? 0;

@@ -1,0 +1,67 @@
+/** Hands out the page's own files. They are few and small: all are read when the first is asked for. */
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import { extname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { brotliCompressSync, constants, gzipSync } from 'node:zlib';
+import { Hono } from 'hono';
+import type { DeskEnv } from './env.ts';
+
+const TYPES: Readonly<Record<string, string>> = {
+  '.html': 'text/html; charset=utf-8',
+  '.js': 'text/javascript; charset=utf-8',
+  '.css': 'text/css; charset=utf-8',
+  '.svg': 'image/svg+xml',
+};
+
+interface PageFile {
+  readonly type: string;
+  readonly bytes: Uint8Array<ArrayBuffer>;
+  readonly gzip: Uint8Array<ArrayBuffer>;
+  readonly brotli: Uint8Array<ArrayBuffer>;
+}
+
+/** Where the built page lies, whether this runs as sources or built. */
+const PLACES = ['./page', '../../dist/desk/page'].map((place) => fileURLToPath(new URL(place, import.meta.url)));
+
+function readPage(): ReadonlyMap<string, PageFile> {
+  const folder = PLACES.find((place) => existsSync(join(place, 'assets')));
+  if (!folder) return new Map();
+  const names = readdirSync(folder, { recursive: true, encoding: 'utf8' }).filter((n) =>
+    statSync(join(folder, n)).isFile(),
+  );
+  return new Map(
+    names.flatMap((name) => {
+      const type = TYPES[extname(name)];
+      if (type === undefined) return [];
+      const bytes = new Uint8Array(readFileSync(join(folder, name)));
+      const gzip = new Uint8Array(gzipSync(bytes));
+      const quality = { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } };
+      const brotli = new Uint8Array(brotliCompressSync(bytes, quality));
+      return [[`/${name.replaceAll('\\', '/')}`, { type, bytes, gzip, brotli }] as const];
+    }),
+  );
+}
+
+/** The routes of the page's files. Only what was built is handed out: an address is looked up, never opened. */
+export function pageRoutes(): Hono<DeskEnv> {
+  const app = new Hono<DeskEnv>();
+  let files: ReadonlyMap<string, PageFile> | undefined;
+  app.get('*', (c) => {
+    files ??= readPage();
+    const { path } = c.req;
+    const file = files.get(path === '/' ? '/index.html' : path);
+    if (!file) {
+      const says = files.size === 0 ? 'The page was not built. Run: npm run build\n' : 'There is nothing here.\n';
+      return c.text(says, 404);
+    }
+    const accepts = c.req.header('accept-encoding') ?? '';
+    const coding = /\bbr\b/.test(accepts) ? 'br' : /\bgzip\b/.test(accepts) ? 'gzip' : undefined;
+    c.header('content-type', file.type);
+    c.header('vary', 'accept-encoding');
+    if (coding) c.header('content-encoding', coding);
+    // The builder names files in assets/ by their content.
+    c.header('cache-control', path.startsWith('/assets/') ? 'public, max-age=31536000, immutable' : 'no-cache');
+    return c.body(coding === 'br' ? file.brotli : coding === 'gzip' ? file.gzip : file.bytes);
+  });
+  return app;
+}
