@@ -11,13 +11,18 @@ import { ownPageOnly } from './guards/foreign.ts';
 import { forbiddingHeaders } from './guards/headers.ts';
 import { knowOperator } from './guards/may.ts';
 import { makeLiveFeed } from './live-feed.ts';
+import { appointmentRoutes } from './routes/appointments.ts';
 import { backupRoutes } from './routes/backup.ts';
 import { dockRoutes } from './routes/docks.ts';
+import { houseRoutes } from './routes/house.ts';
 import { liveRoutes } from './routes/live.ts';
 import { operatorRoutes } from './routes/operators.ts';
 import { outletRoutes } from './routes/outlets.ts';
+import { peopleRoutes } from './routes/people.ts';
+import { printRoutes } from './routes/print.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { virtualRoutes } from './routes/virtual.ts';
+import { waitingRoutes } from './routes/waiting.ts';
 import { makeSessions } from './sessions.ts';
 import { pageRoutes } from './static-page.ts';
 import type { DeskTools } from './tools.ts';
@@ -44,6 +49,11 @@ export function makeDesk(tools: DeskTools): Hono<DeskEnv> {
   app.route('/', virtualRoutes(tools));
   app.route('/', outletRoutes(tools));
   app.route('/', backupRoutes(tools));
+  app.route('/', appointmentRoutes(tools));
+  app.route('/', houseRoutes(tools));
+  app.route('/', peopleRoutes(tools));
+  app.route('/', printRoutes(tools));
+  app.route('/', waitingRoutes(tools));
   app.all('/api/*', (c) =>
     answerFault(new Fault('REQUEST_WRONG', 'The desk does not know this question', 'Load the page again.'), c, tools),
   );

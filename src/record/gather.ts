@@ -99,7 +99,10 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
   /** The person's last clear values of the analyte before a moment, oldest first. */
   const courseBefore = (patientNo: number, analyte: string, at: Instant): number[] => {
     const { days, last } = policy.holds.farFromCourse;
-    return store.judged.valuesBefore(patientNo, analyte, at, instant(at - days * DAY_MS), last).reverse();
+    return store.judged
+      .valuesBefore(patientNo, analyte, at, instant(at - days * DAY_MS), last)
+      .map(({ value }) => value)
+      .reverse();
   };
 
   const localDateIn = remember((zone: string) => {

@@ -87,15 +87,33 @@ export function addAppointments(store: Store, context: RecordContext, appointmen
     const added = appointments.filter((a) => store.appointments.add(a));
     if (added.length === 0) return 0;
     audit(store, context, 'appointments-added', 'appointments', { count: added.length });
-    const reach = context.policy.appointmentMinutes * 60_000;
-    const ids = new Set<ReadingId>();
-    const near = store.db.statement<{ id: ReadingId }>(
-      `SELECT reading_id AS id FROM judged WHERE kind = 'patient' AND taken_at BETWEEN ? AND ? AND patient_no IS NULL`,
-    );
-    for (const { at } of added) for (const { id } of near.all(at - reach, at + reach)) ids.add(id);
-    judgeReadings(store, [...ids], context.policy, context.now);
+    judgeNear(store, context, added);
     return added.length;
   });
+}
+
+/** Takes an appointment off the list; false where it was not on it. Readings around are judged again. */
+export function removeAppointment(store: Store, context: RecordContext, appointment: Appointment): boolean {
+  return store.db.write(() => {
+    if (!store.appointments.remove(appointment)) return false;
+    audit(store, context, 'appointment-removed', 'appointments', {
+      at: appointment.at,
+      patient: appointment.patientNo,
+    });
+    judgeNear(store, context, [appointment]);
+    return true;
+  });
+}
+
+/** Judges readings again that nobody owns and that were made about then. */
+function judgeNear(store: Store, context: RecordContext, appointments: readonly Appointment[]): void {
+  const reach = context.policy.appointmentMinutes * 60_000;
+  const ids = new Set<ReadingId>();
+  const near = store.db.statement<{ id: ReadingId }>(
+    `SELECT reading_id AS id FROM judged WHERE kind = 'patient' AND taken_at BETWEEN ? AND ? AND patient_no IS NULL`,
+  );
+  for (const { at } of appointments) for (const { id } of near.all(at - reach, at + reach)) ids.add(id);
+  judgeReadings(store, [...ids], context.policy, context.now);
 }
 
 const sameMeter = (a: Lend, b: Lend): boolean => a.model === undefined || b.model === undefined || a.model === b.model;

@@ -69,6 +69,15 @@ export function putLabValue(store: Store, context: RecordContext, value: LabValu
   });
 }
 
+/** Takes a value of the laboratory back as if it had never been entered. Throws NOT_POSSIBLE where there is none such. */
+export function undoLabValue(store: Store, context: RecordContext, labNo: number): void {
+  store.db.write(() => {
+    if (!store.labValues.undo(labNo, context.now))
+      throw new Fault('NOT_POSSIBLE', `There is no laboratory value number ${labNo}`, 'See "tallydock lab list".');
+    audit(store, context, 'lab-value-undone', `laboratory value ${labNo}`, {});
+  });
+}
+
 function checkExpiry(expiry: string | undefined): void {
   need(
     expiry === undefined || EXPIRY.test(expiry),

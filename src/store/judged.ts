@@ -57,6 +57,16 @@ export interface JudgedFilter {
   readonly until?: Instant;
 }
 
+/** A value with its best estimate of time. */
+export interface DatedValue {
+  readonly reading: ReadingId;
+  readonly at: Instant;
+  readonly value: number;
+  /** The true value lies beyond it. */
+  readonly beyond?: '<' | '>';
+  readonly standing?: Standing;
+}
+
 export interface JudgedReadings {
   /** Stores it; a digest other than before makes a new version and a row in the log. True where it did. */
   put(judged: Judged, at: Instant): boolean;
@@ -68,7 +78,7 @@ export interface JudgedReadings {
   /** By time, those without one last. */
   list(filter: JudgedFilter): StoredJudged[];
   /** The newest clear values of a person and analyte in [since, before), newest first. */
-  valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): number[];
+  valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): DatedValue[];
   /** Patient tests of a meter that may have been made at a moment or after. */
   patientTestsSince(meterNo: number, since: Instant): ReadingId[];
   /** The person's newest reading with a time that is not struck out. */
@@ -214,13 +224,25 @@ export function makeJudged(db: Database): JudgedReadings {
     },
     valuesBefore: (patientNo, analyte, before, since, most) =>
       db
-        .statement<{ value: number }>(
-          `SELECT value FROM judged WHERE patient_no = :patient AND taken_at >= :since AND taken_at < :before
+        .statement<{
+          reading: ReadingId;
+          at: number;
+          value: number;
+          beyond: '<' | '>' | null;
+          standing: Standing | null;
+        }>(
+          `SELECT reading_id AS reading, taken_at AS at, value, beyond, standing FROM judged WHERE patient_no = :patient AND taken_at >= :since AND taken_at < :before
             AND kind = 'patient' AND analyte = :analyte AND value IS NOT NULL AND status IN ('settled', 'provisional')
             ORDER BY taken_at DESC LIMIT :most`,
         )
         .all({ patient: patientNo, analyte, before, since, most })
-        .map((r) => r.value),
+        .map(({ reading, at, value, beyond, standing }) => ({
+          reading,
+          at: instant(at),
+          value,
+          ...(beyond === null ? {} : { beyond }),
+          ...(standing === null ? {} : { standing }),
+        })),
     patientTestsSince: (meterNo, since) =>
       db
         .statement<{ id: ReadingId }>(

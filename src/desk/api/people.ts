@@ -1,4 +1,5 @@
 /** People, their meters and what is entered for them. Types only. Times are milliseconds since 1970 UTC. */
+import type { HoldCode } from '../../clinic/holds/hold.ts';
 import type { Standing } from '../../core/outgoing.ts';
 import type { PatientReport } from '../../reports/gather-patient.ts';
 import type { PersonName } from './live.ts';
@@ -34,6 +35,8 @@ export interface PersonPage {
   /** Numbers of the targets, in the order of `report.targets`, for taking one back. */
   readonly targetNos: readonly number[];
   readonly notes?: string;
+  /** Why each reading of theirs waits, by its id. */
+  readonly holds: Readonly<Record<string, readonly HoldCode[]>>;
   /** Readings that came with the newest download of a meter of theirs. */
   readonly newReadings: readonly string[];
   readonly lends: readonly {

@@ -3,6 +3,7 @@
 import type { TimeSpan } from '../../clinic/facts.ts';
 import type { HoldCode } from '../../clinic/holds/hold.ts';
 import type { Standing } from '../../core/outgoing.ts';
+import type { Incident } from '../../core/placement.ts';
 import type { ReadingKind, Value } from '../../core/reading.ts';
 import type { PersonName } from './live.ts';
 
@@ -13,6 +14,8 @@ export interface WaitingItem {
   readonly model: string;
   readonly kind: ReadingKind;
   readonly values: readonly Value[];
+  /** By the limits of this clinic. */
+  readonly isCritical: boolean;
   /** Absent where nothing is known of its time. */
   readonly time?: TimeSpan;
   /** As the meter showed it, local, without zone. */
@@ -35,13 +38,11 @@ export interface WaitingItem {
     readonly lastValues: readonly { readonly at: number; readonly value: number }[];
     /** In force for the person at its time. */
     readonly target?: { readonly low: number; readonly high: number };
-    /** What happened to the meter's clock around its time, in sentences. */
-    readonly incidents: readonly {
-      readonly kind: string;
+    /** What happened to the meter's clock around its time, the newest three. */
+    readonly incidents: readonly (Pick<Incident, 'kind' | 'sizeS' | 'explanation'> & {
       readonly earliest?: number;
       readonly latest?: number;
-      readonly explanation: string;
-    }[];
+    })[];
     /** Who has or had the meter. */
     readonly holders: readonly (PersonName & { readonly from: number; readonly to?: number })[];
   };

@@ -1,0 +1,43 @@
+/** Sheets for paper: whole pages that a browser prints. */
+import { Hono } from 'hono';
+import { z } from 'zod';
+import { localMinute } from '../../core/local-words.ts';
+import { zoneOf } from '../../core/zone.ts';
+import { comparisonPage } from '../../reports/comparison.ts';
+import { controlsPage } from '../../reports/controls.ts';
+import { gatherPatient } from '../../reports/gather-patient.ts';
+import { gatherVisit } from '../../reports/gather-visit.ts';
+import { metersPage } from '../../reports/meters.ts';
+import { monthPage } from '../../reports/month.ts';
+import { patientPage } from '../../reports/patient.ts';
+import { visitPage } from '../../reports/visit.ts';
+import type { DeskEnv } from '../env.ts';
+import { may } from '../guards/may.ts';
+import { readQuery } from '../read-request.ts';
+import { makeReports } from '../reports.ts';
+import type { DeskTools } from '../tools.ts';
+
+const Model = z.strictObject({ model: z.string().max(100).exactOptional() });
+const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
+
+/** The routes. */
+export function printRoutes(tools: DeskTools): Hono<DeskEnv> {
+  const { store, now, zone, policy } = tools;
+  const reports = makeReports(tools);
+  const printedAt = (): string => `${localMinute(now(), zoneOf(zone()))} (${zone()})`;
+  const ask = () => ({ now: now(), zone: zone(), policy: policy() });
+  const app = new Hono<DeskEnv>();
+  app.get('/print/visit/:meter', may('look'), (c) =>
+    c.html(
+      visitPage(gatherVisit(store, { ...ask(), meterId: c.req.param('meter'), ...readQuery(c, Model) }), printedAt()),
+    ),
+  );
+  app.get('/print/person/:id', may('look'), (c) =>
+    c.html(patientPage(gatherPatient(store, { ...ask(), patientId: c.req.param('id') }), printedAt())),
+  );
+  app.get('/print/meters', may('look'), (c) => c.html(metersPage(reports.meters(), printedAt())));
+  app.get('/print/controls', may('look'), (c) => c.html(controlsPage(reports.controls(), printedAt())));
+  app.get('/print/comparison', may('look'), (c) => c.html(comparisonPage(reports.comparison(), printedAt())));
+  app.get('/print/month', may('look'), (c) => c.html(monthPage(reports.month(readQuery(c, Month).month), printedAt())));
+  return app;
+}
