@@ -5,7 +5,7 @@ import type { Words } from '../words.ts';
 
 /** `between 3 March and 5 March`, as far as it is known. */
 export function whenWords(
-  { earliest, latest }: Pick<Incident, 'earliest' | 'latest'>,
+  { earliest, latest }: { readonly earliest?: number; readonly latest?: number },
   words: Words,
   format: Format,
 ): string {

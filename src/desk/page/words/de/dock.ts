@@ -1,6 +1,49 @@
-/** Texts of dock, in German. */
+/** Texts of the page about what is on the dock, in German. */
 import type { Words } from '../../words.ts';
 
 export const dock: Words['dock'] = {
-  title: 'dock',
+  heading: 'Dock',
+  none: 'Es ist noch kein Dock zugewiesen.',
+  assign: 'Weisen Sie unter Einstellungen einen Anschluss zu.',
+  meter: (dock, meter) => `${dock} · Gerät ${meter}`,
+  lentTo: (who) => `verliehen an ${who}`,
+  shared: 'gemeinsames Gerät',
+  empty: 'leer',
+  last: (meter, when) => `Zuletzt: Gerät ${meter}, ${when}.`,
+  lastNone: 'Hier wurde noch kein Gerät ausgelesen.',
+  phase: {
+    absent: 'Sein Kabel ist nicht eingesteckt.',
+    opening: 'Es wird nachgesehen, wer da ist …',
+    identifying: 'Es wird nachgesehen, wer da ist …',
+    storing: 'Wird gespeichert …',
+    setting: 'Seine Uhr wird gestellt …',
+  },
+  reading: (read, held) => `${read} von ${held} gelesen. Bitte stehen lassen.`,
+  readingSome: (read) => `${read} gelesen. Bitte stehen lassen.`,
+  stored: (fresh, known) => `Sicher gespeichert: ${fresh} neu, ${known} bekannt. Sie können es abnehmen.`,
+  storedPart: (fresh, known) =>
+    `Es brach ab: ${fresh} neue und ${known} bekannte sind gespeichert. Stellen Sie es für den Rest noch einmal auf.`,
+  docked: 'Ein Gerät steht darauf; neue Werte werden sofort übernommen.',
+  wait: (readings) => `${readings} davon offen.`,
+  clockSet: (off) => `Seine Uhr ging ${off} und stimmt jetzt.`,
+  clockOff: (off) => `Seine Uhr geht ${off}.`,
+  clockLost: 'Datum, Uhrzeit und Zielbereich am Gerät sind zu prüfen: Es hatte den Strom verloren.',
+  resting: (when) => `Um ${when} wird es wieder versucht.`,
+  waiting: { one: 'Für Sie offen: 1', other: 'Für Sie offen: #' },
+  nothingWaits: 'Für Sie ist nichts offen.',
+  allWaiting: 'Alles, was offen ist',
+  newest: (who) => `${who} zeigen, gerade ausgelesen`,
+  find: 'Person suchen',
+  noPerson: 'Wenn ein verliehenes Gerät ausgelesen ist, erscheint hier der Verlauf der Person.',
+  outlets: (names) => `Im Rückstand: ${names}. Nichts geht verloren; es wird gesendet, sobald es geht.`,
+  tally: {
+    says: (fresh, known, open) => `Strichliste des Speichers: ${fresh} neu, ${known} bekannt, ${open} kommen noch.`,
+    isNew: 'Kräftige Striche sind neue Tests.',
+    known: 'Blasse sind bekannt.',
+    read: 'Dünne sind gelesen.',
+    control: 'Mit Fuß: ein Kontrolltest.',
+    error: 'Unterbrochen: ein Fehltest.',
+    open: 'Gepunktet: kommt noch.',
+    torn: 'Gezackter Rand: Der Speicher ist voll, die ältesten werden überschrieben.',
+  },
 };

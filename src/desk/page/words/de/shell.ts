@@ -18,6 +18,7 @@ export const shell: Words['shell'] = {
   loading: 'Einen Moment …',
   today: 'heute',
   yesterday: 'gestern',
+  showAll: 'Alles',
   undo: 'Rückgängig',
   undone: 'Rückgängig gemacht.',
   close: 'Schließen',

@@ -16,6 +16,7 @@ export const shell = {
   loading: 'One moment …',
   today: 'today',
   yesterday: 'yesterday',
+  showAll: 'All',
   undo: 'Undo',
   undone: 'Undone.',
   close: 'Close',
