@@ -4,6 +4,7 @@
  */
 import { randomBytes, type ScryptOptions, scrypt, timingSafeEqual } from 'node:crypto';
 import { Fault } from '../core/fault.ts';
+import { SHORTEST_PASSPHRASE } from './api/limits.ts';
 
 const LOG_N = 15;
 const R = 8;
@@ -11,18 +12,16 @@ const P = 3;
 const SALT_BYTES = 16;
 const KEY_BYTES = 32;
 
-/** Fewest characters of a passphrase. */
-export const SHORTEST = 10;
 /** What is tried first by whoever guesses. */
 const OBVIOUS = /^(.)\1*$|^(1234567890|0123456789|passphrase|password|passwort|qwertyuiop|qwertzuiop|tallydock)/i;
 
 /** The stored form of a passphrase. Throws REQUEST_WRONG for one that is too short or obvious. */
 export async function storedForm(passphrase: string, name: string): Promise<string> {
   const plain = passphrase.normalize('NFC');
-  if ([...plain].length < SHORTEST)
+  if ([...plain].length < SHORTEST_PASSPHRASE)
     throw new Fault(
       'REQUEST_WRONG',
-      `A passphrase has at least ${SHORTEST} characters`,
+      `A passphrase has at least ${SHORTEST_PASSPHRASE} characters`,
       'Three or four words are good.',
     );
   if (OBVIOUS.test(plain) || plain.toLowerCase().includes(name.toLowerCase()))

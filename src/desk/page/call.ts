@@ -5,10 +5,13 @@ import type { DeskError } from '../api/state.ts';
 export class Refusal extends Error {
   readonly code: string;
   readonly hint: string;
-  constructor(code: string, message: string, hint: string) {
+  /** After so many seconds it may be tried again, where the server says so. */
+  readonly restS: number;
+  constructor(code: string, message: string, hint: string, restS = 0) {
     super(message);
     this.code = code;
     this.hint = hint;
+    this.restS = restS;
   }
 }
 
@@ -39,7 +42,7 @@ async function call<T>(method: string, path: string, body?: unknown): Promise<T>
     ? said.error
     : { code: 'INTERNAL', message: `${answer.status}`, hint: '' };
   if (code === 'SIGN_IN_NEEDED') for (const listener of lockedListeners) listener();
-  throw new Refusal(code, message, hint);
+  throw new Refusal(code, message, hint, Number(answer.headers.get('retry-after') ?? 0));
 }
 
 const isDeskError = (said: unknown): said is DeskError =>
