@@ -6,8 +6,8 @@ import type { ValueRow } from '../../../reports/gather-patient.ts';
 import type { Format } from '../format.ts';
 import type { Words } from '../words.ts';
 
-/** A minute either way is as sure as anybody needs. */
-const SURE_MS = 120_000;
+/** A few minutes more or less are as sure as anybody needs to know which test it was. */
+const SURE_MS = 900_000;
 
 /** When a test was made, with its bounds where it is not sure. */
 export function spanWords(time: TimeSpan | undefined, { people, meters }: Words, format: Format): string {
@@ -16,7 +16,8 @@ export function spanWords(time: TimeSpan | undefined, { people, meters }: Words,
   if (earliest === undefined) return latest === undefined ? people.noTime : meters.notAfter(format.moment(latest));
   if (latest === undefined) return meters.notBefore(format.moment(earliest));
   if (latest - earliest <= SURE_MS) return format.moment(at);
-  return people.sure(format.moment(earliest), format.moment(latest));
+  const isOneDay = format.isoDay(earliest) === format.isoDay(latest);
+  return people.sure(format.moment(earliest), isOneDay ? format.time(latest) : format.moment(latest));
 }
 
 /** The same of a row. */

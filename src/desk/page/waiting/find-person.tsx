@@ -42,8 +42,7 @@ export function FindPerson({
         <span>{w.find}</span>
         <input
           ref={field}
-          type="search"
-          list={undefined}
+          type="text"
           role="combobox"
           aria-expanded={rows.length > 0}
           aria-controls="found-people"

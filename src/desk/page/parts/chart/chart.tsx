@@ -28,6 +28,8 @@ export interface ChartProps {
   /** Words of the ticks; numbers as they are where absent. */
   readonly xTicks?: (value: number) => string;
   readonly yTicks?: (value: number) => string;
+  /** Where the ticks of the y axis stand; round numbers where absent. */
+  readonly yAt?: readonly number[];
   /** The narrowest part that can be shown. */
   readonly least?: number;
   readonly height?: number;
@@ -37,7 +39,7 @@ export interface ChartProps {
 }
 
 export function Chart(props: ChartProps): JSX.Element {
-  const { says, x, y, isTime = false, start, xLabel, yLabel, xTicks, yTicks, height = 330, spans = [] } = props;
+  const { says, x, y, isTime = false, start, xLabel, yLabel, xTicks, yTicks, yAt, height = 330, spans = [] } = props;
   const { words, format, language } = useHere();
   const place = useRef<HTMLDivElement>(null);
   const plot = useRef<uPlot | undefined>(undefined);
@@ -74,8 +76,11 @@ export function Chart(props: ChartProps): JSX.Element {
           cursor: { drag: { x: true, y: false }, points: { show: false }, y: false },
           scales: { x: { time: isTime, min: first.min, max: first.max }, y: { range: [y.min, y.max] } },
           axes: [
-            { ...axis(xLabel, xTicks), grid: { show: false } },
-            axis(yLabel, yTicks ?? ((value) => format.number(value, Number.isInteger(value) ? 0 : 1))),
+            { ...axis(xLabel, xTicks), grid: { show: false }, space: isTime ? 95 : 50 },
+            {
+              ...axis(yLabel, yTicks ?? ((value) => format.number(value, Number.isInteger(value) ? 0 : 1))),
+              ...(yAt ? { splits: [...yAt] } : {}),
+            },
           ],
           series: [{}, { show: true, paths: () => null, points: { show: false } }],
           ...(isTime ? { tzDate: (seconds: number) => new Date(seconds * 1000) } : {}),

@@ -29,6 +29,7 @@ export const controls: Words['controls'] = {
   mean: 'Mittel',
   lotLine: (lot, mean, sd) => `Kontroll-Charge ${lot}: Mittel ${mean}, s ${sd}`,
   pointColumns: { time: 'Zeit', value: 'Wert', sd: 's vom Mittel', verdict: 'Urteil', rules: 'Regeln' },
+  everyPoint: 'Jeder Punkt als Tabelle',
   verdicts: 'Was die Regeln sagten',
   noVerdicts: 'Keine Regel hat angeschlagen.',
   outcome: {

@@ -38,7 +38,7 @@ export const meters: Words['meters'] = {
   facts: { seen: 'zuletzt ausgelesen', before: 'auslesen vor', losses: 'Stromausfälle', drift: 'seine Uhr' },
   timeline: 'Zeitlinie',
   timelineAbout:
-    'Jeder runde Punkt zeigt, wie falsch die Uhr beim Auslesen ging. Ein Dreieck am unteren Rand ist ein Ereignis; sein Satz steht in der Tabelle darunter.',
+    'Jeder runde Punkt zeigt, wie falsch die Uhr beim Auslesen ging. Ein kurzer Strich am unteren Rand ist ein Test, ein Dreieck mit Zahl ein Ereignis; sein Satz steht in der Tabelle darunter.',
   offAxis: 'Uhr falsch um',
   clockOff: (amount, isFast) => `${amount} ${isFast ? 'vor' : 'nach'}`,
   clockRight: 'richtig',

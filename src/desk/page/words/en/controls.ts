@@ -27,6 +27,7 @@ export const controls = {
   mean: 'mean',
   lotLine: (lot: string, mean: string, sd: string) => `control lot ${lot}: mean ${mean}, s ${sd}`,
   pointColumns: { time: 'Time', value: 'Value', sd: 's from the mean', verdict: 'Verdict', rules: 'Rules' },
+  everyPoint: 'Every point as a table',
   verdicts: 'What the rules said',
   noVerdicts: 'No rule spoke.',
   outcome: {

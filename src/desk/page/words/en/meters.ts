@@ -35,7 +35,7 @@ export const meters = {
   facts: { seen: 'last read', before: 'read before', losses: 'power losses', drift: 'its clock' },
   timeline: 'Time line',
   timelineAbout:
-    'Each round point is how far the clock was off when the meter was read. A triangle at the foot is something that happened; its sentence stands in the table below.',
+    'Each round point is how far the clock was off when the meter was read. A short stroke at the foot is a test; a numbered triangle is something that happened; its sentence stands in the table below.',
   offAxis: 'clock off',
   clockOff: (amount: string, isFast: boolean) => `${amount} ${isFast ? 'fast' : 'slow'}`,
   clockRight: 'right',
