@@ -79,7 +79,7 @@ export function Chart(props: ChartProps): JSX.Element {
             { ...axis(xLabel, xTicks), grid: { show: false }, space: isTime ? 95 : 50 },
             {
               ...axis(yLabel, yTicks ?? ((value) => format.number(value, Number.isInteger(value) ? 0 : 1))),
-              ...(yAt ? { splits: [...yAt] } : {}),
+              ...(yAt ? { splits: [...yAt], size: 72 } : {}),
             },
           ],
           series: [{}, { show: true, paths: () => null, points: { show: false } }],
