@@ -27,22 +27,28 @@ export function makeLiveFeed(
   let n = 0;
   let seen = '';
   let stopWatching: (() => void) | undefined;
-  const mark = (): string => JSON.stringify(store.db.statement(MARK).get());
+  let seenOutlets = '';
+  const markOf = (sql: string): string => JSON.stringify(store.db.statement(sql).get());
   const tellStatus = (): void => {
     const now = status();
     for (const listener of listeners) listener.status(now);
   };
   const look = (): void => {
     if (listeners.size === 0) return;
-    const found = mark();
-    if (found === seen) return;
+    const found = markOf(MARK);
+    const outlets = markOf(OUTLETS);
+    if (found === seen && outlets === seenOutlets) return;
+    if (found !== seen) {
+      n += 1;
+      for (const listener of listeners) listener.changed(n);
+    }
     seen = found;
-    n += 1;
-    for (const listener of listeners) listener.changed(n);
+    seenOutlets = outlets;
     tellStatus();
   };
   const watch = (): (() => void) => {
-    seen = mark();
+    seen = markOf(MARK);
+    seenOutlets = markOf(OUTLETS);
     const unwatch = daemon.watch(() => {
       tellStatus();
       look();
@@ -73,3 +79,6 @@ export function makeLiveFeed(
 /** Grows with everything that somebody decides or enters, that is read from a meter, or that becomes of a reading. */
 const MARK = `SELECT (SELECT max(n) FROM audit) AS audit, (SELECT max(seq) FROM outgoing) AS outgoing,
   (SELECT max(capture_no) FROM download) AS download`;
+
+/** Changes with everything that an outlet does: what it was told, and whether it can be reached. */
+const OUTLETS = `SELECT group_concat(concat_ws(' ', name, state, cursor_seq, sent_at, error_at, next_try_at)) AS outlets FROM outlet`;

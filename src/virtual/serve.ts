@@ -25,8 +25,11 @@ export interface Served {
 /** Bytes waiting unread from which on a meter that never stops pauses. */
 const FULL = 65_536;
 
-/** Serves on 127.0.0.1; port 0 takes a free one. One host at a time: a second one is turned away. Throws PORT_BUSY or PORT_FAILED. */
-export async function serveTcp(port: VirtualPort, tcpPort: number): Promise<Served> {
+/**
+ * Serves on 127.0.0.1; port 0 takes a free one. One host at a time: a second one is turned away. `holdsProcess` false:
+ * the process may end although it serves. Throws PORT_BUSY or PORT_FAILED.
+ */
+export async function serveTcp(port: VirtualPort, tcpPort: number, holdsProcess = true): Promise<Served> {
   let current: Socket | undefined;
   let gone = (): void => {};
   const firstGone = new Promise<void>((resolve) => {
@@ -71,6 +74,7 @@ export async function serveTcp(port: VirtualPort, tcpPort: number): Promise<Serv
     });
     server.listen(tcpPort, '127.0.0.1', resolve);
   });
+  if (!holdsProcess) server.unref();
   const address = server.address();
   const number = typeof address === 'object' && address ? address.port : tcpPort;
   return {

@@ -6,6 +6,9 @@ import { useHere } from '../here.ts';
 import { Field, Form } from '../parts/act.tsx';
 import type { ShownPort } from './use-ports.ts';
 
+/** Stands for a port that this PC does not list: that of a device server. */
+const OTHER = '';
+
 export function AssignDock({
   ports,
   onDone,
@@ -16,26 +19,50 @@ export function AssignDock({
 }): JSX.Element {
   const { docks: w } = useHere().words.setup;
   const [chosen, setChosen] = useState<string>();
+  const [other, setOther] = useState('');
   const [name, setName] = useState(w.nameStart);
   const free = ports.filter((port) => port.dock === undefined);
-  const port = free.find((p) => p.port === chosen) ?? free[0];
-  if (!port) return <p role="status">{w.none}</p>;
+  // A port that was chosen may be pulled out again meanwhile.
+  const isThere = chosen === OTHER || free.some((p) => p.port === chosen);
+  const port = isThere ? chosen : free[0]?.port;
   const send = async (): Promise<void> => {
-    await post('/api/docks', { name, port: port.port });
-    onDone(name);
+    await post('/api/docks', { name, port: port === OTHER ? other : port });
+    onDone(name.trim());
   };
+  const choice = (value: string, says: JSX.Element): JSX.Element => (
+    <label key={value}>
+      <input
+        type="radio"
+        name="port"
+        required
+        value={value}
+        checked={value === port}
+        onChange={() => setChosen(value)}
+      />{' '}
+      {says}
+    </label>
+  );
   return (
-    <Form onSend={send} send={w.assign}>
-      <fieldset class="choice">
-        <legend>{w.ports}</legend>
-        {free.map((p) => (
-          <label key={p.port}>
-            <input type="radio" name="port" value={p.port} checked={p === port} onChange={() => setChosen(p.port)} />{' '}
-            {p.port} <small>{p.says}</small> {p.isNew ? <strong>{w.isNew}</strong> : null}
-          </label>
-        ))}
-      </fieldset>
-      <Field label={w.name} isRequired value={name} onInput={setName} />
-    </Form>
+    <>
+      {free.length === 0 ? <p role="status">{w.none}</p> : null}
+      <Form onSend={send} send={w.assign}>
+        <fieldset class="choice">
+          <legend>{w.ports}</legend>
+          {free.map((p) =>
+            choice(
+              p.port,
+              <>
+                {p.port} <small>{p.says}</small> {p.isNew ? <strong>{w.isNew}</strong> : null}
+              </>,
+            ),
+          )}
+          {choice(OTHER, w.other)}
+        </fieldset>
+        {port === OTHER ? (
+          <Field label={w.otherPort} hint={w.otherHint} isRequired value={other} onInput={setOther} />
+        ) : null}
+        <Field label={w.name} isRequired value={name} onInput={setName} />
+      </Form>
+    </>
   );
 }

@@ -50,6 +50,9 @@ export const setup = {
     assign: 'Assign',
     none: 'This PC sees no free port. Plug in the cable of the dock.',
     isNew: 'just plugged in',
+    other: 'Another one, by its name',
+    otherPort: 'Name of the port',
+    otherHint: 'COM3, /dev/ttyUSB0, or tcp://host:port for a device server in the network.',
     heads: { dock: 'Dock', port: 'Port', says: 'What this PC says of it', action: 'Action' },
     table: 'Ports of this PC',
     remove: 'Take away',
@@ -63,15 +66,6 @@ export const setup = {
     virtualEnd: 'End the virtual meter',
     virtualBegun: 'The virtual meter is on its dock.',
     virtualEnded: 'The virtual meter has ended; its tests are struck out.',
-  },
-  phase: {
-    absent: 'The port is not there. Is the cable plugged in?',
-    empty: 'Ready for a meter.',
-    reading: (read: number, held: number | undefined): string =>
-      held === undefined ? `Being read: ${read}` : `Being read: ${read} of ${held}`,
-    storing: 'Being stored …',
-    stored: 'Safely stored.',
-    storedTests: (all: string, fresh: number): string => `Safely stored: ${all}, ${fresh} of them new.`,
   },
   settings: {
     parts: { me: 'You', operators: 'Operators', docks: 'Docks', outlets: 'Outlets', backups: 'Backups' },
