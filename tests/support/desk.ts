@@ -38,6 +38,14 @@ export interface TestDeskOptions {
   readonly now?: () => Instant;
 }
 
+/** Deriving one takes most of a second: made once for each role. */
+const forms = new Map<Role, Promise<string>>();
+const formOf = (role: Role): Promise<string> => {
+  const form = forms.get(role) ?? storedForm(PASSPHRASE, role);
+  forms.set(role, form);
+  return form;
+};
+
 /** An answer of the desk. */
 export interface Answer {
   readonly status: number;
@@ -66,6 +74,13 @@ export interface TestDesk {
   readonly nobody: AtDesk;
   close(): Promise<void>;
 }
+
+/** Made once: it takes its time by intent. */
+let madeForm: Promise<string> | undefined;
+const form = (role: Role): Promise<string> => {
+  madeForm ??= storedForm(PASSPHRASE, role);
+  return madeForm;
+};
 
 /** Opens it; whoever opens it closes it. No port of this machine is looked at by its daemon. */
 export async function testDesk(options: TestDeskOptions): Promise<TestDesk> {
@@ -136,7 +151,7 @@ export async function testDesk(options: TestDeskOptions): Promise<TestDesk> {
     nobody,
     async as(role) {
       if (!store.operators.find(role))
-        store.operators.add({ name: role, role, passphrase: await storedForm(PASSPHRASE, role), addedAt: now() });
+        store.operators.add({ name: role, role, passphrase: await formOf(role), addedAt: now() });
       const answer = await nobody.ask('POST', '/api/sign-in', { name: role, passphrase: PASSPHRASE });
       return browser(answer.headers.getSetCookie()[0]?.split(';')[0] ?? '');
     },
