@@ -75,13 +75,6 @@ export interface TestDesk {
   close(): Promise<void>;
 }
 
-/** Made once: it takes its time by intent. */
-let madeForm: Promise<string> | undefined;
-const form = (role: Role): Promise<string> => {
-  madeForm ??= storedForm(PASSPHRASE, role);
-  return madeForm;
-};
-
 /** Opens it; whoever opens it closes it. No port of this machine is looked at by its daemon. */
 export async function testDesk(options: TestDeskOptions): Promise<TestDesk> {
   const { store, folder } = options;
