@@ -1,7 +1,7 @@
 /** Asks the desk's server. An answer that is no success is thrown as a `Refusal` with its stable code. */
 import type { DeskError } from '../api/state.ts';
 
-/** Why the server did not do it. `code` `AWAY`: it did not answer at all. */
+/** Why the server did not do it. `code` `AWAY`: it did not answer at all; `PAGE`: the page says so itself, in its own words. */
 export class Refusal extends Error {
   readonly code: string;
   readonly hint: string;

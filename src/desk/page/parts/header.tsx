@@ -25,8 +25,9 @@ export function Header({ route }: { readonly route: Route }): JSX.Element {
         ))}
       </nav>
       <span class="who">
+        <span>{state.operator?.name}</span>
         <a href={addressOf('settings')} aria-current={route.page === 'settings' ? 'page' : undefined}>
-          {state.operator?.name}
+          {words.shell.pages.settings}
         </a>
         <button type="button" class="quiet" onClick={lock}>
           {words.shell.lock}

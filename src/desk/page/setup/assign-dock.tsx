@@ -12,12 +12,15 @@ const OTHER = '';
 export function AssignDock({
   ports,
   onDone,
+  onLater,
 }: {
   readonly ports: readonly ShownPort[];
   /** With the name of the dock. */
   readonly onDone: (name: string) => void;
+  /** Where it need not be done now. */
+  readonly onLater?: () => void;
 }): JSX.Element {
-  const { docks: w } = useHere().words.setup;
+  const { docks: w, firstRun } = useHere().words.setup;
   const [chosen, setChosen] = useState<string>();
   const [other, setOther] = useState('');
   const [name, setName] = useState(w.nameStart);
@@ -29,7 +32,7 @@ export function AssignDock({
     await post('/api/docks', { name, port: port === OTHER ? other : port });
     onDone(name.trim());
   };
-  const choice = (value: string, says: JSX.Element): JSX.Element => (
+  const choice = (value: string, says: JSX.Element | string): JSX.Element => (
     <label key={value}>
       <input
         type="radio"
@@ -45,7 +48,7 @@ export function AssignDock({
   return (
     <>
       {free.length === 0 ? <p role="status">{w.none}</p> : null}
-      <Form onSend={send} send={w.assign}>
+      <Form onSend={send} send={w.assign} {...(onLater ? { onCancel: onLater, cancel: firstRun.later } : {})}>
         <fieldset class="choice">
           <legend>{w.ports}</legend>
           {free.map((p) =>

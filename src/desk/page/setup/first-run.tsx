@@ -80,12 +80,7 @@ function FirstDock({ onDone }: { readonly onDone: () => void }): JSX.Element {
   return (
     <>
       <p>{w.dockHint}</p>
-      {ports ? <AssignDock ports={ports} onDone={onDone} /> : null}
-      <p class="actions">
-        <button type="button" onClick={onDone}>
-          {w.later}
-        </button>
-      </p>
+      {ports ? <AssignDock ports={ports} onDone={onDone} onLater={onDone} /> : null}
     </>
   );
 }

@@ -35,7 +35,7 @@ export function SettingsPage({ route }: { readonly route: Route }): JSX.Element 
   const shown = offered.find((part) => part === route.parts[0]) ?? 'me';
   const Shown = SHOWN[shown];
   return (
-    <>
+    <div class="settings">
       <h1>{words.shell.pages.settings}</h1>
       <nav class="parts no-print" aria-label={words.shell.pages.settings}>
         {offered.map((part) => (
@@ -45,6 +45,6 @@ export function SettingsPage({ route }: { readonly route: Route }): JSX.Element 
         ))}
       </nav>
       <Shown />
-    </>
+    </div>
   );
 }

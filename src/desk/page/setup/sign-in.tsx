@@ -25,8 +25,9 @@ export function SignIn({ onDone }: { readonly onDone: (state: DeskState) => void
       onDone(await post<DeskState>('/api/sign-in', { name, passphrase }));
     } catch (thrown) {
       setPassphrase('');
-      if (thrown instanceof Refusal) setRestS(thrown.restS);
-      throw thrown;
+      if (!(thrown instanceof Refusal) || thrown.code !== 'SIGN_IN_RESTING') throw thrown;
+      setRestS(thrown.restS);
+      throw new Refusal('PAGE', w.tooMany, '');
     }
   };
   const { page, parts } = routeOf(location.hash);
@@ -45,12 +46,12 @@ export function SignIn({ onDone }: { readonly onDone: (state: DeskState) => void
           value={passphrase}
           onInput={setPassphrase}
         />
-        {restS > 0 ? (
-          <p role="timer">
-            <strong>{format.count(restS, w.rest)}</strong>
-          </p>
-        ) : null}
       </Form>
+      {restS > 0 ? (
+        <p role="timer">
+          <strong>{format.count(restS, w.rest)}</strong>
+        </p>
+      ) : null}
       <p class="mid">{w.forgotten}</p>
     </main>
   );

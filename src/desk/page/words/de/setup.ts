@@ -8,6 +8,7 @@ export const setup: Words['setup'] = {
     passphrase: 'Passphrase',
     send: 'Anmelden',
     goesOn: 'Das Pult ist gesperrt. Nach dem Anmelden geht es mit der Seite weiter, die offen war.',
+    tooMany: 'Zu viele falsche Versuche.',
     rest: {
       one: 'In # Sekunde können Sie es wieder versuchen.',
       other: 'In # Sekunden können Sie es wieder versuchen.',

@@ -6,6 +6,7 @@ export const setup = {
     passphrase: 'Passphrase',
     send: 'Sign in',
     goesOn: 'The desk is locked. After signing in it goes on with the page that was open.',
+    tooMany: 'Too many wrong tries.',
     rest: { one: 'You can try again in # second.', other: 'You can try again in # seconds.' },
     forgotten: 'Forgotten? Somebody who manages the desk can set a new passphrase under Settings.',
   },
