@@ -15,6 +15,7 @@ const STATUS: Partial<Readonly<Record<FaultCode, ContentfulStatusCode>>> = {
   CALL_WRONG: 400,
   IMPORT_WRONG: 400,
   NOT_POSSIBLE: 409,
+  CONFIG_INVALID: 409,
   PATIENT_UNKNOWN: 404,
   METER_UNKNOWN: 404,
   READING_UNKNOWN: 404,
