@@ -246,7 +246,7 @@ const WORDS = [
   '../../../etc/passwd',
   '=HYPERLINK("http://gulls.example")',
   '\r\nset-cookie: desk=x',
-  '%s%n${7*7}{{7*7}}',
+  '%s%n{{7*7}}',
   '\u202Egnp.exe',
 ];
 

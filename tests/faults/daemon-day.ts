@@ -179,7 +179,7 @@ function writeConfig(program: Program, places: readonly DayPlace[]): void {
       ...(protocol === 'astm' ? ['profile = "astm-generic-newest"'] : []),
     ].join('\n'),
   );
-  writeFileSync(join(program.data, 'config.toml'), ['zone = "UTC"', ...docks, ''].join('\n'));
+  writeFileSync(join(program.data, 'config.toml'), ['zone = "UTC"', 'desk.port = 0', ...docks, ''].join('\n'));
 }
 
 /** `leftBefore`: conversations that the daemon found unfinished when it started. */

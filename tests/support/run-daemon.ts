@@ -17,10 +17,10 @@ export interface RunningDaemon {
   readonly ended: Promise<number | string | null>;
 }
 
-/** Docks at these ports, written into config.toml. */
+/** Docks at these ports, written into config.toml; the desk takes any free port. */
 export function writeDocks(program: Program, ports: readonly string[], more = ''): void {
   const docks = ports.map((port, i) => `[[dock]]\nname = "dock ${i + 1}"\nport = "${port}"\n`);
-  writeFileSync(join(program.data, 'config.toml'), `zone = "Europe/Lisbon"\n${docks.join('')}${more}`);
+  writeFileSync(join(program.data, 'config.toml'), `zone = "Europe/Lisbon"\ndesk.port = 0\n${docks.join('')}${more}`);
 }
 
 /** Starts the daemon and waits until it answers. Throws what it said where it ends before. */

@@ -1,6 +1,6 @@
 /** A form or a button that asks the server for something: busy while it does, and what went wrong beside it. */
 import type { ComponentChildren, JSX } from 'preact';
-import { useState } from 'preact/hooks';
+import { useId, useState } from 'preact/hooks';
 import { RefusalText } from './refusal.tsx';
 
 /** Runs work once at a time; gives what went wrong. */
@@ -87,17 +87,20 @@ export function Field({
   readonly autocomplete?: string;
   readonly isRequired?: boolean;
 }): JSX.Element {
+  const id = useId();
   return (
-    <label class="field">
-      <span>{label}</span>
+    <div class="field">
+      <label for={id}>{label}</label>
       <input
+        id={id}
+        aria-describedby={hint ? `${id}-hint` : undefined}
         type={type as 'text'} // the library wants to know at once which of them
         autocomplete={autocomplete}
         required={isRequired}
         value={value}
         onInput={(event) => onInput(event.currentTarget.value)}
       />
-      {hint ? <small>{hint}</small> : null}
-    </label>
+      {hint ? <small id={`${id}-hint`}>{hint}</small> : null}
+    </div>
   );
 }
