@@ -65,7 +65,13 @@ export interface VisitReport {
   /** Targets set since the download before. */
   readonly targetChanges: PatientReport['targets'];
   readonly lot?: LotInUse;
-  readonly waits: readonly { readonly id: string; readonly sentences: readonly string[]; readonly value: string }[];
+  readonly waits: readonly {
+    readonly id: string;
+    readonly sentences: readonly string[];
+    /** The same with their stable words. */
+    readonly reasons: readonly { readonly code: string; readonly sentence: string }[];
+    readonly value: string;
+  }[];
   readonly forecast: OverwriteForecast;
 }
 
@@ -232,9 +238,13 @@ function waitsOf(store: Store, meterNo: number, patientNo: number | undefined): 
   const held = store.judged
     .list({ status: 'held' })
     .filter((j) => j.meterNo === meterNo || (patientNo !== undefined && j.patientNo === patientNo));
-  return held.map((j) => ({
-    id: j.reading,
-    value: j.analyte === undefined ? j.kind : `${j.analyte} ${j.beyond ?? ''}${j.value ?? ''}`,
-    sentences: j.holds.filter((h) => !h.isReleased).map((h) => h.sentence),
-  }));
+  return held.map((j) => {
+    const reasons = j.holds.filter((h) => !h.isReleased).map(({ code, sentence }) => ({ code, sentence }));
+    return {
+      id: j.reading,
+      value: j.analyte === undefined ? j.kind : `${j.analyte} ${j.beyond ?? ''}${j.value ?? ''}`,
+      sentences: reasons.map(({ sentence }) => sentence),
+      reasons,
+    };
+  });
 }

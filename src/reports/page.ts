@@ -31,6 +31,10 @@ export interface PageParts {
   readonly sections: readonly Section[];
   /** True for what must fit on one sheet: set smaller when printed. */
   readonly isDense?: boolean;
+  /** Language of the page; English where absent. */
+  readonly lang?: string;
+  /** The cautions in that language. */
+  readonly cautions?: readonly string[];
 }
 
 /** The cautions at the foot of every report. */
@@ -116,7 +120,7 @@ export const signature = (...labels: readonly string[]): Html => ({
 
 /** The whole document. */
 export function htmlPage(parts: PageParts): string {
-  const { title, subtitle, clinic, printedAt, sections } = parts;
+  const { title, subtitle, clinic, printedAt, sections, lang = 'en', cautions = CAUTIONS } = parts;
   const optional = (tag: string, name: string, text: string | undefined): string =>
     text === undefined ? '' : `<${tag} class="${name}">${escapeText(text)}</${tag}>`;
   const body = sections
@@ -126,7 +130,7 @@ export function htmlPage(parts: PageParts): string {
   // A table head is the one thing that every browser repeats on each printed sheet; the number of the sheet is left to
   // the page's margin, which newer browsers fill and older ones leave to their own footer.
   return `<!doctype html>
-<html lang="en"><head><meta charset="utf-8">
+<html lang="${lang}"><head><meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>${escapeText(title)}</title>
@@ -137,7 +141,7 @@ export function htmlPage(parts: PageParts): string {
 <main>
 ${body}
 </main>
-<footer>${CAUTIONS.map((caution) => `<p>${escapeText(caution)}</p>`).join('')}</footer>
+<footer>${cautions.map((caution) => `<p>${escapeText(caution)}</p>`).join('')}</footer>
 </td></tr></tbody></table>
 </body></html>
 `;

@@ -13,6 +13,17 @@ export interface TallyStroke {
   readonly isNew: boolean;
 }
 
+/** What is said of it. */
+export interface TallyWords {
+  readonly title: string;
+  readonly says: (fresh: number, known: number, open: number) => string;
+  readonly isNew: string;
+  readonly control: string;
+  readonly error: string;
+  readonly open: string;
+  readonly torn: string;
+}
+
 /** What is drawn. */
 export interface TallyFacts {
   /** In the order of the tests, oldest first. */
@@ -31,7 +42,7 @@ const TALL = 18;
 const PER_ROW = Math.floor((WIDTH - 16) / BUNDLE) * 5;
 
 /** Draws it. */
-export function tallyPicture({ strokes, open, isTorn }: TallyFacts): Html {
+export function tallyPicture({ strokes, open, isTorn }: TallyFacts, words: TallyWords): Html {
   const count = strokes.length + open;
   const rows = Math.max(1, Math.ceil(count / PER_ROW));
   const parts: string[] = [];
@@ -64,13 +75,7 @@ export function tallyPicture({ strokes, open, isTorn }: TallyFacts): Html {
     if (stroke?.kind === 'control') parts.push(line(foot - 2.5, floor, foot + 2.5, floor, pen));
   }
   const fresh = strokes.filter(({ isNew }) => isNew).length;
-  return picture(
-    WIDTH,
-    rows * ROW,
-    'Tally of the memory',
-    `${fresh} new, ${strokes.length - fresh} known, ${open} not read.`,
-    parts,
-  );
+  return picture(WIDTH, rows * ROW, words.title, words.says(fresh, strokes.length - fresh, open), parts);
 }
 
 function penOf(stroke: TallyStroke | undefined): Pen {
@@ -80,14 +85,14 @@ function penOf(stroke: TallyStroke | undefined): Pen {
 }
 
 /** What the strokes mean; only those that the row uses. */
-export function tallyWords({ strokes, open, isTorn }: TallyFacts): string {
+export function tallyWords({ strokes, open, isTorn }: TallyFacts, words: TallyWords): string {
   const has = (kind: ReadingKind): boolean => strokes.some((s) => s.kind === kind);
   return [
-    'Each stroke is a test, oldest first: full ones are new, faint ones known.',
-    has('control') ? 'With a foot: a control test.' : '',
-    has('error') ? 'Broken: an error test.' : '',
-    open > 0 ? 'Dotted: not read.' : '',
-    isTorn ? 'Torn edge: the memory is full, the oldest are overwritten.' : '',
+    words.isNew,
+    has('control') ? words.control : '',
+    has('error') ? words.error : '',
+    open > 0 ? words.open : '',
+    isTorn ? words.torn : '',
   ]
     .filter(Boolean)
     .join(' ');

@@ -7,8 +7,8 @@ import { type Zone, zoneOf } from '../core/zone.ts';
 import type { ValueRow } from './gather-patient.ts';
 import type { VisitReport } from './gather-visit.ts';
 import { figure, htmlPage, list, needsYou, paragraph, type Section, signature, table } from './page.ts';
-import { countWords, offWords, standingWords, sureWords } from './plain-words.ts';
 import { tallyPicture, tallyWords } from './tally-picture.ts';
+import { VISIT_WORDS, type VisitWords } from './visit-words.ts';
 
 /** Off by more than this, a clock that was not set deserves a sentence. */
 const WORTH_SETTING_S = 60;
@@ -16,220 +16,198 @@ const WORTH_SETTING_S = 60;
 const SHOWN = 5;
 const SHOWN_WAITING = 3;
 
+/** What every part of the sheet is written with. */
+interface Pen {
+  readonly zone: Zone;
+  readonly w: VisitWords;
+  readonly minute: (at: Parameters<typeof localMinute>[0]) => string;
+  readonly day: (at: Parameters<typeof localDay>[0]) => string;
+}
+
 /** Makes the page; `printedAt` is in words. */
-export function visitPage(report: VisitReport, printedAt: string): string {
-  const { meter, person, download } = report;
+export function visitPage(report: VisitReport, printedAt: string, w: VisitWords = VISIT_WORDS.en): string {
+  const { meter, person, download, before } = report;
   const zone = zoneOf(report.zone);
+  const pen: Pen = {
+    zone,
+    w,
+    minute: (at) => w.when(localMinute(at, zone)),
+    day: (at) => w.when(localDay(at, zone)),
+  };
   const name = person?.patient.name;
   const who = person ? (name === undefined ? person.patient.id : `${name} (${person.patient.id})`) : undefined;
+  const lent = who === undefined ? w.notLent : w.lent;
+  const since = before ? w.before(pen.minute(before.at)) : w.firstTime;
   return htmlPage({
-    title: who ?? `Meter ${meter.id}`,
-    subtitle: `${meter.model} ${meter.id} · ${who === undefined ? 'not lent to anybody' : 'lent'} · read ${localMinute(download.at, zone)}${report.before ? `, before that ${localMinute(report.before.at, zone)}` : ', for the first time'}`,
-    clinic: 'Visit sheet',
-    printedAt: `Made ${printedAt}`,
-    running: `${who ?? 'Visit sheet'} · meter ${meter.id}`,
+    lang: w.lang,
+    cautions: w.cautions,
+    title: who ?? w.meter(meter.id),
+    subtitle: `${meter.model} ${meter.id} · ${lent} · ${w.read(pen.minute(download.at))}${since}`,
+    clinic: w.sheet,
+    printedAt: w.made(w.when(printedAt)),
+    running: `${who ?? w.sheet} · ${w.runningMeter(meter.id)}`,
     isDense: true,
     sections: [
-      readSection(report, zone),
-      clockSection(report),
-      keySection(report, zone),
-      askSection(report, zone),
-      waitsSection(report),
+      readSection(report, pen),
+      clockSection(report, pen),
+      keySection(report, pen),
+      askSection(report, pen),
+      waitsSection(report, pen),
     ],
   });
 }
 
-function readSection(report: VisitReport, zone: Zone): Section {
+function readSection(report: VisitReport, { w, zone, minute, day }: Pen): Section {
   const { download: d, strokes, newValues, meter, person, forecast } = report;
   const tally = {
     strokes,
     open: Math.max(0, (d.held ?? strokes.length) - strokes.length),
     isTorn: d.held !== undefined && meter.capacity !== undefined && d.held >= meter.capacity,
   };
-  const errors = report.newErrors > 0 ? `, ${countWords(report.newErrors, 'error test')} among them` : '';
   const shown = newValues.slice(-SHOWN);
   const more = newValues.length - shown.length;
   const criticals = newValues.filter((row) => row.standing?.startsWith('critical')).length;
+  const known = strokes.filter((s) => !s.isNew).length;
   return {
-    heading: 'What was read and what changed',
+    heading: w.readHeading,
     body: [
-      figure(tallyPicture(tally), tallyWords(tally)),
-      paragraph(
-        `${countWords(report.new, 'new test')}${errors}; ${strokes.filter((s) => !s.isNew).length} known. ${d.complete ? 'The whole memory was read. ' : ''}Nothing was deleted on the meter by this program.`,
-      ),
-      ...(criticals > 0
-        ? [
-            needsYou(
-              `${countWords(criticals, 'new value')} ${criticals === 1 ? 'is' : 'are'} critical: confirm and act by local policy.`,
-            ),
-          ]
-        : []),
-      ...(d.complete ? [] : [needsYou('The transfer broke off: read the meter again before it leaves.')]),
-      ...(d.vanished > 0
-        ? [
-            paragraph(
-              `${countWords(d.vanished, 'test')} read before ${d.vanished === 1 ? 'is' : 'are'} no longer in the meter; kept here.`,
-            ),
-          ]
-        : []),
-      ...(d.possiblyLost ? [needsYou('Tests may have been overwritten before anybody read them.')] : []),
+      figure(tallyPicture(tally, w.tally), tallyWords(tally, w.tally)),
+      paragraph(w.tests(report.new, report.newErrors, known, d.complete)),
+      ...(criticals > 0 ? [needsYou(w.critical(criticals))] : []),
+      ...(d.complete ? [] : [needsYou(w.brokeOff)]),
+      ...(d.vanished > 0 ? [paragraph(w.vanished(d.vanished))] : []),
+      ...(d.possiblyLost ? [needsYou(w.possiblyLost)] : []),
       ...(shown.length === 0
         ? []
         : [
             table(
-              [`time (${report.zone})`, 'how sure', 'value', 'standing'],
+              w.valueHeads(report.zone),
               shown
                 .toReversed()
                 .map((row) => [
-                  row.time ? localMinute(row.time.at, zone) : 'time unknown',
-                  row.time ? sureWords(row.time, zone) : '',
-                  row.values.map((v) => `${v.analyte} ${v.value}`).join(', '),
-                  `${row.standing ? standingWords(row.standing) : ''}${row.status === 'held' ? ' (waits)' : row.status === 'void' ? ' (struck out)' : ''}`,
+                  row.time ? minute(row.time.at) : w.timeUnknown,
+                  row.time ? w.sure(row.time, zone) : '',
+                  valuesOf(row, w),
+                  `${row.standing ? w.standing(row.standing) : ''}${row.status === 'held' ? w.waits : row.status === 'void' ? w.struckOut : ''}`,
                 ]),
             ),
           ]),
-      ...(more > 0
-        ? [
-            paragraph(
-              `${countWords(more, 'older new value')} ${more === 1 ? 'stands' : 'stand'} in the report on the person.`,
-            ),
-          ]
-        : []),
-      ...(person ? [] : [paragraph('The meter is not lent: whose its readings are stands with each of them.')]),
+      ...(more > 0 ? [paragraph(w.olderValues(more))] : []),
+      ...(person ? [] : [paragraph(w.sharedMeter)]),
       ...report.targetChanges
         .slice(-1)
         .map((t) =>
           paragraph(
-            `The target ${t.low} to ${t.high}${t.from === 0 ? '' : `, in force from ${localDay(t.from, zone)},`} was set on ${localDay(t.setAt, zone)} by ${t.setBy}.`,
+            w.targetSet(
+              w.decimal(t.low),
+              w.decimal(t.high),
+              t.from === 0 ? undefined : day(t.from),
+              day(t.setAt),
+              t.setBy,
+            ),
           ),
         ),
       forecast.kind === 'forecast' && forecast.isPast
-        ? needsYou(forecast.sentence)
-        : paragraph(`Next download: ${forecast.sentence}`),
+        ? needsYou(w.forecast(forecast, zone))
+        : paragraph(w.nextDownload(w.forecast(forecast, zone))),
     ],
   };
 }
 
-function clockSection({ download: d, incidents, powerLosses, isBatteryDying, before }: VisitReport): Section {
-  const was = d.clockOffS === undefined ? 'was not seen' : `was ${offWords(d.clockOffS)}`;
-  const losses =
-    powerLosses === 0
-      ? 'No power loss is known of this meter.'
-      : `Power was lost ${powerLosses === 1 ? 'once' : `${powerLosses} times`}, as far as is known.`;
+const valuesOf = (row: ValueRow, w: VisitWords): string =>
+  row.values.map((v) => `${v.analyte} ${w.decimal(v.value)}`).join(', ');
+
+function clockSection(
+  { download: d, incidents, powerLosses, isBatteryDying, before }: VisitReport,
+  { w, zone }: Pen,
+): Section {
+  const was = d.clockOffS === undefined ? undefined : w.off(d.clockOffS);
   return {
-    heading: 'Clock and batteries',
+    heading: w.clockHeading,
     body: [
-      paragraph(`Its clock ${was}${d.clockSet ? ' and was set right' : ''}. ${losses}`),
-      ...(isBatteryDying ? [needsYou('The batteries keep dying: change them now, and look at the contacts.')] : []),
+      paragraph(`${w.clock(was, d.clockSet)} ${w.losses(powerLosses)}`),
+      ...(isBatteryDying ? [needsYou(w.batteries)] : []),
       incidents.length === 0
-        ? paragraph(`Nothing happened to clock or memory${before ? ' since the download before' : ''}.`)
-        : list(newest(incidents).map((i) => i.explanation)),
+        ? paragraph(w.nothingHappened(before !== undefined))
+        : list(newest(incidents).map((i) => w.incident(i, zone))),
     ],
   };
 }
 
-function keySection(report: VisitReport, zone: Zone): Section {
+function keySection(report: VisitReport, { w, minute }: Pen): Section {
   const { download: d, person, lot, now, incidents } = report;
   const isLost = incidents.some((i) => i.kind === 'power-loss');
   const isOff = d.clockOffS === undefined || Math.abs(d.clockOffS) > WORTH_SETTING_S;
   const target = person?.course.target;
   return {
-    heading: 'What to key into the meter',
+    heading: w.keyHeading,
     body: [
-      table(
-        ['what', 'key in', 'why', 'done'],
+      table(w.keyHeads, [
         [
-          [
-            'date and time',
-            d.clockSet ? 'compare only' : `${localMinute(now, zone)} when this was made: take the clock on the wall`,
-            d.clockSet
-              ? 'set by the gateway at the download'
-              : isLost
-                ? 'lost with the power'
-                : isOff
-                  ? 'the clock was off'
-                  : 'was right: compare',
-            '☐',
-          ],
-          [
-            'target range',
-            target
-              ? `${target.low.toFixed(1)} to ${target.high.toFixed(1)}`
-              : person
-                ? 'none set here: ask'
-                : 'the meter is shared: none',
-            isLost ? 'lost with the power' : 'compare',
-            '☐',
-          ],
-          ['strip code', lot?.registered?.code ?? 'see the box', lot ? lotWords(lot) : 'no test told its lot', '☐'],
+          w.dateAndTime,
+          d.clockSet ? w.compareOnly : w.wallClock(minute(now)),
+          d.clockSet ? w.setByGateway : isLost ? w.lostWithPower : isOff ? w.clockOff : w.clockRight,
+          '☐',
         ],
-      ),
-      ...(lot?.state === 'expired' ? [needsYou(`Strip lot ${lot.lot} has expired: new strips.`)] : []),
+        [
+          w.targetRange,
+          target
+            ? w.range(w.decimal(target.low.toFixed(1)), w.decimal(target.high.toFixed(1)))
+            : person
+              ? w.noTarget
+              : w.noTargetShared,
+          isLost ? w.lostWithPower : w.compare,
+          '☐',
+        ],
+        [w.stripCode, lot?.registered?.code ?? w.seeBox, lot ? lotWords(lot, w) : w.noLot, '☐'],
+      ]),
+      ...(lot?.state === 'expired' ? [needsYou(w.lotExpired(lot.lot))] : []),
     ],
   };
 }
 
-function lotWords({ lot, state, registered }: NonNullable<VisitReport['lot']>): string {
-  if (state === 'unknown') return `lot ${lot} is not in the register`;
-  return `lot ${lot}${registered?.expiry === undefined ? '' : `, good until ${registered.expiry}`}`;
-}
+const lotWords = ({ lot, state, registered }: NonNullable<VisitReport['lot']>, w: VisitWords): string =>
+  state === 'unknown' ? w.lotUnknown(lot) : w.lot(lot, registered?.expiry);
 
 /** The newest three of what stands in order of time: the sheet has one page. */
 const newest = <T>(things: readonly T[]): readonly T[] => things.slice(-3);
 
-const criticalWords = (row: ValueRow, zone: Zone): string =>
-  `${row.values.map((v) => `${v.analyte} ${v.value}`).join(', ')}${row.time ? ` on ${localDay(row.time.at, zone)}` : ''}`;
-
 function askSection(
   { person, missed, incidents, download, newValues, newErrors, before }: VisitReport,
-  zone: Zone,
+  { w, day }: Pen,
 ): Section {
   const since = before?.at ?? 0;
   const clusters = (person?.course.errors.clusters ?? []).filter((c) => c.until > since);
   const critical = newValues.filter((row) => row.standing?.startsWith('critical'));
+  const named = critical.map((row) => (row.time ? w.on(valuesOf(row, w), day(row.time.at)) : valuesOf(row, w)));
   const questions = [
-    ...(critical.length > 0
-      ? [
-          `${newest(critical.map((row) => criticalWords(row, zone))).join('; ')}: did the clinic hear of it, and was it confirmed in a laboratory?`,
-        ]
-      : []),
-    ...newest(missed).map(
-      (m) =>
-        `No test for ${m.days} days, ${m.before === undefined ? `since ${m.after}` : `from ${m.after} to ${m.before}`}: what kept you from it, and were tests made elsewhere?`,
+    ...(critical.length > 0 ? [w.askCritical(newest(named).join('; '))] : []),
+    ...newest(missed).map((m) =>
+      w.askMissed(m.days, w.when(m.after), m.before === undefined ? undefined : w.when(m.before)),
     ),
-    ...newest(clusters).map(
-      (c) =>
-        `${c.errors} errors among ${c.tests} tests from ${localDay(c.from, zone)} to ${localDay(c.until, zone)}: watch a test together.`,
-    ),
-    ...(newErrors > 0 && clusters.length === 0
-      ? [`${countWords(newErrors, 'test')} ended in an error: what happened?`]
-      : []),
-    ...(incidents.some((i) => i.kind === 'power-loss')
-      ? ['The meter lost power: were the batteries changed, or was it unplugged? When?']
-      : []),
-    ...(incidents.some((i) => i.kind === 'clock-changed') ? ['The clock was changed: did you set it?'] : []),
-    ...(download.vanished > 0 && incidents.some((i) => i.kind === 'deleted-on-meter')
-      ? ['Results were deleted on the meter: by whom, and why?']
-      : []),
+    ...newest(clusters).map((c) => w.askErrors(c.errors, c.tests, day(c.from), day(c.until))),
+    ...(newErrors > 0 && clusters.length === 0 ? [w.askError(newErrors)] : []),
+    ...(incidents.some((i) => i.kind === 'power-loss') ? [w.askPower] : []),
+    ...(incidents.some((i) => i.kind === 'clock-changed') ? [w.askClock] : []),
+    ...(download.vanished > 0 && incidents.some((i) => i.kind === 'deleted-on-meter') ? [w.askDeleted] : []),
   ];
-  const [heading, nothing] = person
-    ? ['What to ask the person', 'Nothing stands out.']
-    : ['What to ask those who use it', 'Nothing stands out.'];
-  return { heading, body: [questions.length === 0 ? paragraph(nothing) : list(questions)] };
+  return {
+    heading: w.askHeading(person !== undefined),
+    body: [questions.length === 0 ? paragraph(w.nothingStandsOut) : list(questions)],
+  };
 }
 
-const SIGN = signature('seen on', 'name', 'signature');
-
-function waitsSection({ waits }: VisitReport): Section {
-  if (waits.length === 0) return { heading: 'What waits', body: [paragraph('Nothing.'), SIGN] };
+function waitsSection({ waits }: VisitReport, { w }: Pen): Section {
+  const sign = signature(...w.sign);
+  if (waits.length === 0) return { heading: w.waitsHeading, body: [paragraph(w.nothingWaits), sign] };
   const shown = waits.slice(-SHOWN_WAITING).toReversed();
   const more = waits.length - shown.length;
   return {
-    heading: 'What waits',
+    heading: w.waitsHeading,
     body: [
-      list(shown.map((w) => `${w.value} (${w.id}): ${w.sentences.join(' ')}`)),
-      ...(more > 0 ? [paragraph(`And ${countWords(more, 'older one')}: see "tallydock holds".`)] : []),
-      SIGN,
+      list(shown.map((r) => `${w.decimal(r.value)} (${r.id}): ${r.reasons.map(w.reason).join(' ')}`)),
+      ...(more > 0 ? [paragraph(w.more(more))] : []),
+      sign,
     ],
   };
 }

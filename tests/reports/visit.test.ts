@@ -5,6 +5,7 @@ import { takeBack } from '../../src/record/lending.ts';
 import { gatherVisit } from '../../src/reports/gather-visit.ts';
 import { tallyPicture } from '../../src/reports/tally-picture.ts';
 import { visitPage } from '../../src/reports/visit.ts';
+import { VISIT_WORDS } from '../../src/reports/visit-words.ts';
 import type { Store } from '../../src/store/store.ts';
 import { stampAt } from '../intake/told-meter.ts';
 import { context, DAY, METER, NOW, readMeter, seededStore, T0, ZONE } from './seeded.ts';
@@ -42,6 +43,19 @@ describe('the visit sheet', () => {
     expect(said).toContain('No test for 19 days, from 2026-05-17 to 2026-06-05');
     expect(said).not.toContain('No test for 28 days'); // before the last visit: asked then
     expect(said).toContain('were the batteries changed');
+  });
+
+  it('says the same in German, dates and numbers as they are written there, and no English word is left', () => {
+    const page = visitPage(gather(seededStore()), PRINTED, VISIT_WORDS.de);
+    expect(page).toContain('<html lang="de">');
+    const said = wordsOf(page);
+    expect(said).toContain('2 neue Tests; 17 bekannt. Der ganze Speicher wurde gelesen.');
+    expect(said).toContain('Datum und Uhrzeit 21.06.2026 10:00, als dies erstellt wurde');
+    expect(said).toContain('Zielbereich 2,0 bis 3,0 mit dem Strom verloren');
+    expect(said).toContain('19 Tage ohne Test, von 17.05.2026 bis 05.06.2026');
+    expect(said).toContain('Soweit bekannt, verlor es einmal den Strom.');
+    expect(said).toContain('nicht zum Dosieren');
+    expect(said.match(/\b(the|of|and|is|are|with|not|since|between|waits?|test|read)\b/g) ?? []).toEqual([]);
   });
 
   it('lists what waits, forecasts the overwriting, and leaves room for a signature', () => {
@@ -102,15 +116,18 @@ describe('the visit sheet', () => {
 
 describe('the tally as a picture', () => {
   it('has one stroke a test, a foot under a control test, breaks in an error test, dots where one is to come', () => {
-    const { html } = tallyPicture({
-      strokes: [
-        { kind: 'patient', isNew: false },
-        { kind: 'control', isNew: true },
-        { kind: 'error', isNew: true },
-      ],
-      open: 2,
-      isTorn: true,
-    });
+    const { html } = tallyPicture(
+      {
+        strokes: [
+          { kind: 'patient', isNew: false },
+          { kind: 'control', isNew: true },
+          { kind: 'error', isNew: true },
+        ],
+        open: 2,
+        isTorn: true,
+      },
+      VISIT_WORDS.en.tally,
+    );
     expect([...html.matchAll(/<line/g)]).toHaveLength(5 + 1);
     expect([...html.matchAll(/stroke-dasharray="6 4"/g)]).toHaveLength(1);
     expect([...html.matchAll(/stroke-dasharray="1 4"/g)]).toHaveLength(2);

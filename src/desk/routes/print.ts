@@ -11,13 +11,14 @@ import { metersPage } from '../../reports/meters.ts';
 import { monthPage } from '../../reports/month.ts';
 import { patientPage } from '../../reports/patient.ts';
 import { visitPage } from '../../reports/visit.ts';
+import { VISIT_WORDS } from '../../reports/visit-words.ts';
 import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { readQuery } from '../read-request.ts';
 import { makeReports } from '../reports.ts';
 import type { DeskTools } from '../tools.ts';
 
-const Model = z.strictObject({ model: z.string().max(100).exactOptional() });
+const Visit = z.strictObject({ model: z.string().max(100).exactOptional(), lang: z.enum(['en', 'de']).default('en') });
 const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
 
 /** The routes. */
@@ -27,11 +28,11 @@ export function printRoutes(tools: DeskTools): Hono<DeskEnv> {
   const printedAt = (): string => `${localMinute(now(), zoneOf(zone()))} (${zone()})`;
   const ask = () => ({ now: now(), zone: zone(), policy: policy() });
   const app = new Hono<DeskEnv>();
-  app.get('/print/visit/:meter', may('look'), (c) =>
-    c.html(
-      visitPage(gatherVisit(store, { ...ask(), meterId: c.req.param('meter'), ...readQuery(c, Model) }), printedAt()),
-    ),
-  );
+  app.get('/print/visit/:meter', may('look'), (c) => {
+    const { lang, ...model } = readQuery(c, Visit);
+    const report = gatherVisit(store, { ...ask(), meterId: c.req.param('meter'), ...model });
+    return c.html(visitPage(report, printedAt(), VISIT_WORDS[lang]));
+  });
   app.get('/print/person/:id', may('look'), (c) =>
     c.html(patientPage(gatherPatient(store, { ...ask(), patientId: c.req.param('id') }), printedAt())),
   );
