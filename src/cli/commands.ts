@@ -93,6 +93,10 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     summary: 'values of the laboratory, to compare meters with: list, add, import',
     load: async () => (await import('./lab.ts')).labCommand(),
   },
+  operators: {
+    summary: 'who may sign in at the desk, and how far their role goes',
+    load: async () => (await import('./operators.ts')).operatorsCommand(),
+  },
   outlet: {
     summary: 'where readings are forwarded to: add, list, try, prepare, send, pause, resume, replay, remove',
     load: async () => (await import('./outlet.ts')).outletCommand(),

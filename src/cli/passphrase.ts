@@ -18,9 +18,13 @@ const SHORTEST = 8;
  * seal something, so it must not be short and is asked for twice. Rejects with CALL_WRONG, FILE_MISSING or
  * FILE_UNREADABLE.
  */
-export async function passphraseOf(file: string | undefined, isNew: boolean): Promise<string> {
+export async function passphraseOf(
+  file: string | undefined,
+  isNew: boolean,
+  question = 'Passphrase of the backup: ',
+): Promise<string> {
   const given = file === undefined ? process.env[PASSPHRASE_VARIABLE] : readPassphraseFile(file);
-  const passphrase = given || (await ask('Passphrase of the backup: '));
+  const passphrase = given || (await ask(question));
   if (!isNew) return passphrase;
   if (passphrase.length < SHORTEST)
     throw new Fault(

@@ -15,7 +15,7 @@ export interface RecordContext {
 /** Notes in the audit chain what an operator did. */
 export function audit(
   store: Store,
-  context: RecordContext,
+  context: Pick<RecordContext, 'now' | 'by'>,
   action: string,
   subject: string,
   detail: Readonly<Record<string, string | number | boolean | null>>,

@@ -1,7 +1,7 @@
 /** Who may use the desk, for those who manage it. Every change is audited with the name of who made it. */
 import { Hono } from 'hono';
 import { z } from 'zod';
-import { Fault } from '../../core/fault.ts';
+import { addOperator, changeOperator } from '../../record/operators.ts';
 import type { StoredOperator } from '../../store/operators.ts';
 import type { OperatorRow } from '../api/house.ts';
 import { ROLES } from '../api/state.ts';
@@ -34,53 +34,16 @@ export function operatorRoutes(tools: DeskTools, sessions: Sessions): Hono<DeskE
   app.post('/api/operators', may('manage'), async (c) => {
     const { name, role, passphrase } = await readBody(c, NewOperator);
     const form = await storedForm(passphrase, name);
-    const { by, now } = c.get('record');
-    return c.json(
-      store.db.write(() => {
-        if (store.operators.find(name))
-          throw new Fault('NOT_POSSIBLE', `There is an operator "${name}" already`, 'Take another name.');
-        const operator = { name, role, passphrase: form, addedAt: now };
-        store.operators.add(operator);
-        store.audit.append({
-          at: now,
-          actor: by,
-          action: 'operator-added',
-          subject: `operator ${name}`,
-          detail: { role },
-        });
-        return rowOf(operator);
-      }),
-    );
+    return c.json(rowOf(addOperator(store, c.get('record'), { name, role, passphrase: form })));
   });
   app.put('/api/operators/:name', may('manage'), async (c) => {
     const { role, passphrase, isRetired } = await readBody(c, Change);
     const named = c.req.param('name');
     const form = passphrase === undefined ? undefined : await storedForm(passphrase, named);
-    const { by, now } = c.get('record');
-    const changed = store.db.write(() => {
-      const before = store.operators.find(named);
-      if (!before) throw new Fault('OPERATOR_UNKNOWN', `There is no operator "${named}"`, 'See the list.');
-      const { retiredAt: _, ...facts } = before;
-      const stays = isRetired ?? before.retiredAt !== undefined;
-      const after: StoredOperator = {
-        ...facts,
-        role: role ?? before.role,
-        passphrase: form ?? before.passphrase,
-        ...(stays ? { retiredAt: before.retiredAt ?? now } : {}),
-      };
-      const managers = store.operators.list().filter((o) => o.role === 'manage' && o.retiredAt === undefined);
-      const isLast = managers.length === 1 && managers[0]?.name === before.name;
-      if (isLast && (after.role !== 'manage' || after.retiredAt !== undefined))
-        throw new Fault('NOT_POSSIBLE', 'Somebody has to manage the desk', 'Give somebody else the role first.');
-      store.operators.change(after);
-      store.audit.append({
-        at: now,
-        actor: by,
-        action: 'operator-changed',
-        subject: `operator ${before.name}`,
-        detail: { role: after.role, retired: stays, 'passphrase set': form !== undefined },
-      });
-      return after;
+    const changed = changeOperator(store, c.get('record'), named, {
+      ...(role === undefined ? {} : { role }),
+      ...(form === undefined ? {} : { passphrase: form }),
+      ...(isRetired === undefined ? {} : { isRetired }),
     });
     if (form !== undefined || changed.retiredAt !== undefined) sessions.endAllOf(changed.name);
     return c.json(rowOf(changed));

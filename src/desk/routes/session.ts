@@ -4,6 +4,7 @@ import { deleteCookie, getCookie, setCookie } from 'hono/cookie';
 import { z } from 'zod';
 import { Fault } from '../../core/fault.ts';
 import { zoneOf } from '../../core/zone.ts';
+import { addOperator } from '../../record/operators.ts';
 import type { DeskState } from '../api/state.ts';
 import type { DeskContext, DeskEnv } from '../env.ts';
 import { COOKIE } from '../guards/may.ts';
@@ -107,15 +108,8 @@ export function sessionRoutes(tools: DeskTools, sessions: Sessions): Hono<DeskEn
     store.db.write(() => {
       if (store.operators.count() > 0)
         throw new Fault('NOT_POSSIBLE', 'The desk has its operators already', 'Sign in.');
-      const now = tools.now();
-      store.operators.add({ name, role: 'manage', passphrase: passphraseForm, addedAt: now });
-      store.audit.append({
-        at: now,
-        actor: name,
-        action: 'operator-added',
-        subject: `operator ${name}`,
-        detail: { role: 'manage' },
-      });
+      const context = { now: tools.now(), by: name };
+      addOperator(store, context, { name, role: 'manage', passphrase: passphraseForm });
       tools.editConfig([
         { kind: 'set', key: 'zone', value: zone },
         { kind: 'set', table: 'desk', key: 'clinic', value: clinic },

@@ -11,7 +11,7 @@ const FILES = readdirSync(PAGE, { recursive: true, encoding: 'utf8' }).filter((f
 /** Modules that a file imports for more than types. */
 function takes(file: string): string[] {
   const path = join(PAGE, file);
-  const imports = readFileSync(path, 'utf8').matchAll(/^import (?!type )([\s\S]*?)(?:from )?'(\.[^']+)';$/gm);
+  const imports = readFileSync(path, 'utf8').matchAll(/^import (?!type )([^;]*?)(?:from )?'(\.[^']+)';$/gm);
   return [...imports].map(([, , from = '']) => relative(SRC, resolve(path, '..', from)).replaceAll('\\', '/'));
 }
 
