@@ -50,7 +50,7 @@ export async function serveDesk(tools: ServedDeskTools): Promise<ServedDesk> {
       policy: () => config.clinic ?? DEFAULT_POLICY,
       zone: () => dockZone(undefined, config),
     });
-    log.info({ address: desk.url }, 'desk opened');
+    log.debug({}, 'desk opened');
     return desk;
   } catch (thrown) {
     const { code, message, hint } = asFault(thrown);

@@ -16,8 +16,21 @@ const TYPES: Readonly<Record<string, string>> = {
 interface PageFile {
   readonly type: string;
   readonly bytes: Uint8Array<ArrayBuffer>;
-  readonly gzip: Uint8Array<ArrayBuffer>;
-  readonly brotli: Uint8Array<ArrayBuffer>;
+  /** The bytes in a coding; made when it is first asked for. */
+  readonly coded: Map<Coding, Uint8Array<ArrayBuffer>>;
+}
+
+/** Codings that browsers take, the better one first. */
+const CODINGS = {
+  br: (bytes: Uint8Array) => brotliCompressSync(bytes, { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } }),
+  gzip: (bytes: Uint8Array) => gzipSync(bytes),
+};
+type Coding = keyof typeof CODINGS;
+
+function inCoding({ bytes, coded }: PageFile, coding: Coding): Uint8Array<ArrayBuffer> {
+  const made = coded.get(coding) ?? new Uint8Array(CODINGS[coding](bytes));
+  coded.set(coding, made);
+  return made;
 }
 
 /** Where the built page lies, whether this runs as sources or built. */
@@ -34,10 +47,7 @@ function readPage(): ReadonlyMap<string, PageFile> {
       const type = TYPES[extname(name)];
       if (type === undefined) return [];
       const bytes = new Uint8Array(readFileSync(join(folder, name)));
-      const gzip = new Uint8Array(gzipSync(bytes));
-      const quality = { params: { [constants.BROTLI_PARAM_QUALITY]: 5 } };
-      const brotli = new Uint8Array(brotliCompressSync(bytes, quality));
-      return [[`/${name.replaceAll('\\', '/')}`, { type, bytes, gzip, brotli }] as const];
+      return [[`/${name.replaceAll('\\', '/')}`, { type, bytes, coded: new Map() }] as const];
     }),
   );
 }
@@ -55,13 +65,13 @@ export function pageRoutes(): Hono<DeskEnv> {
       return c.text(says, 404);
     }
     const accepts = c.req.header('accept-encoding') ?? '';
-    const coding = /\bbr\b/.test(accepts) ? 'br' : /\bgzip\b/.test(accepts) ? 'gzip' : undefined;
+    const coding = (['br', 'gzip'] as const).find((c) => new RegExp(`\\b${c}\\b`).test(accepts));
     c.header('content-type', file.type);
     c.header('vary', 'accept-encoding');
     if (coding) c.header('content-encoding', coding);
     // The builder names files in assets/ by their content.
     c.header('cache-control', path.startsWith('/assets/') ? 'public, max-age=31536000, immutable' : 'no-cache');
-    return c.body(coding === 'br' ? file.brotli : coding === 'gzip' ? file.gzip : file.bytes);
+    return c.body(coding ? inCoding(file, coding) : file.bytes);
   });
   return app;
 }

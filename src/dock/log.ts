@@ -64,6 +64,9 @@ const SENTENCES: ReadonlySet<string> = new Set([
   'outlet cannot be reached',
   'outlet works again',
   'outlet refused readings',
+  'desk opened',
+  'desk cannot be opened',
+  'desk failed',
   'failed',
   'crashed',
 ]);

@@ -42,7 +42,8 @@ describe('tallydock serve', () => {
       .filter(Boolean)
       .map((line) => JSON.parse(line));
 
-  it('says how to name a dock where none is named, and exits 2', async () => {
+  it('says how to name a dock where none is named and no desk is served to assign one, and exits 2', async () => {
+    writeFileSync(join(program.data, 'config.toml'), 'desk.enabled = false\n');
     const ran = await program.run('serve');
     expect(ran).toMatchObject({ code: 2, stdout: '' });
     expect(ran.stderr).toMatch(/^tallydock: [^\n]*config\.toml names no dock to watch\. [^\n]*\[CONFIG_INVALID\]\n$/);
