@@ -35,6 +35,8 @@ describe('a fault', () => {
       'NOT_POSSIBLE',
       'IMPORT_WRONG',
       'READING_UNKNOWN',
+      'OPERATOR_UNKNOWN',
+      'REQUEST_WRONG',
     ]);
     expect([...codes].filter(([, exit]) => exit === 3).map(([code]) => code)).toEqual(['DOWNLOAD_CUT']);
   });

@@ -6,7 +6,8 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { parseConfig, readConfig } from '../../src/dock/config.ts';
 import { lineOf } from '../../src/dock/config-place.ts';
 
-const DEFAULTS = { docks: [], store: { warnFreeMb: 1024, stopFreeMb: 200 }, log: { level: 'info' } };
+const DESK = { enabled: true, port: 4780, address: '127.0.0.1', hostNames: [], idleMinutes: 10 };
+const DEFAULTS = { docks: [], desk: DESK, store: { warnFreeMb: 1024, stopFreeMb: 200 }, log: { level: 'info' } };
 
 const WHOLE = `# Port Alder
 zone = "Europe/Lisbon"
@@ -82,9 +83,21 @@ describe('the config of a PC', () => {
           detect: true,
         },
       ],
+      desk: DESK,
       store: { warnFreeMb: 2000, stopFreeMb: 500 },
       log: { level: 'debug' },
       backup: { folder: 'D:/copies', everyHours: 12, keep: 30 },
+    });
+  });
+
+  it('may open the desk to other PCs, under names of its own and over TLS', () => {
+    const text =
+      '[desk]\naddress = "0.0.0.0"\nhost-names = ["desk.port-alder.example"]\ncertificate = "/etc/desk.pem"\nkey = "/etc/desk-key.pem"\n';
+    expect(parseConfig(text, 'config.toml').desk).toEqual({
+      ...DESK,
+      address: '0.0.0.0',
+      hostNames: ['desk.port-alder.example'],
+      tls: { certificate: '/etc/desk.pem', key: '/etc/desk-key.pem' },
     });
   });
 
@@ -99,6 +112,13 @@ describe('the config of a PC', () => {
   });
 
   it.each([
+    [
+      '[desk]\naddress = "0.0.0.0"\n',
+      'config.toml line 2: "address" is open to other PCs and needs certificate and key',
+    ],
+    ['[desk]\naddress = "192.168.7.2"\n', 'config.toml line 2: "address" is open to other PCs'],
+    ['[desk]\ncertificate = "/etc/desk.pem"\n', '"certificate" needs both certificate and key'],
+    ['[desk]\nport = 70000\n', 'config.toml line 2: "port" is wrong'],
     ['zone = "Europe/Lisbon"\nzon = 1\n', 'config.toml line 2: "zon" is not a setting'],
     ['\n\nzone = 5\n', 'config.toml line 3: "zone"'],
     ['zone = "Atlantis/Port_Alder"\n', 'config.toml line 1: "zone" names no time zone: "Atlantis/Port_Alder"'],
