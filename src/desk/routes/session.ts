@@ -4,9 +4,11 @@ import { deleteCookie, getCookie, setCookie } from 'hono/cookie';
 import { z } from 'zod';
 import { Fault } from '../../core/fault.ts';
 import { zoneOf } from '../../core/zone.ts';
+import { isLoopback } from '../../dock/config-desk.ts';
 import { addOperator } from '../../record/operators.ts';
 import type { DeskState } from '../api/state.ts';
 import type { DeskContext, DeskEnv } from '../env.ts';
+import { hostNameOf } from '../guards/foreign.ts';
 import { COOKIE } from '../guards/may.ts';
 import { isPassphrase, storedForm } from '../passphrase.ts';
 import { readBody } from '../read-request.ts';
@@ -104,6 +106,8 @@ export function sessionRoutes(tools: DeskTools, sessions: Sessions): Hono<DeskEn
   });
   app.post('/api/first-run', async (c) => {
     const { clinic, zone, name, passphrase } = await readBody(c, FirstRun);
+    if (!isLoopback(hostNameOf(c.req.header('host') ?? '')))
+      throw new Fault('REQUEST_FOREIGN', 'The first operator is made on the PC itself', 'Open the desk there.');
     const passphraseForm = await storedForm(passphrase, name);
     store.db.write(() => {
       if (store.operators.count() > 0)

@@ -50,9 +50,14 @@ function clockOf({ clockOffS, clockSet }: NonNullable<DeskDock['last']>, words: 
 }
 
 /** Trouble in the catalogue's words, with its next step and when it is tried again. */
-function troubleOf({ trouble, nextTryAt, meter }: DeskDock, { faults, dock }: Words, format: Format): DockSentence[] {
-  // Nobody on an empty dock answers: that is no trouble.
-  if (!trouble || (trouble.code === 'METER_SILENT' && meter === undefined)) return [];
+function troubleOf(
+  { trouble, nextTryAt, meter, phase }: DeskDock,
+  { faults, dock }: Words,
+  format: Format,
+): DockSentence[] {
+  // Nobody on an empty dock answers, and a cable that is not plugged in is said already: that is no trouble.
+  const isSaid = phase === 'absent' && trouble?.code === 'PORT_MISSING';
+  if (!trouble || isSaid || (trouble.code === 'METER_SILENT' && meter === undefined)) return [];
   const { says, todo } = faults[trouble.code] ?? { says: trouble.message, todo: trouble.hint };
   const again = nextTryAt === undefined ? '' : ` ${dock.resting(format.time(nextTryAt))}`;
   return [{ says: `${says} ${todo}${again}`, needsYou: true }];

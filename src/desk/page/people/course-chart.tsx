@@ -11,6 +11,8 @@ import { type CourseFacts, courseFacts, type DrawnPoint } from './course-facts.t
 const MONTH_S = 30.44 * 86_400;
 /** Labels of gaps and bands need so much of the picture's width. */
 const ROOM = 0.12;
+/** More values that wait than this are drawn as rings alone: their marks of question would lie on each other. */
+const CROWD = 10;
 
 export function CourseChart({ page, height }: { readonly page: PersonPage; readonly height?: number }): JSX.Element {
   const { words, format } = useHere();
@@ -58,7 +60,6 @@ export function CourseChart({ page, height }: { readonly page: PersonPage; reado
       if (from !== undefined && to !== undefined) pen.notch(s(from), s(to), String(i + 1));
     }
     for (const { at, value } of lab) pen.mark(s(at), value, 'square');
-    for (const point of points) if (isIn(point.at) || isIn(point.latest ?? point.at)) drawPoint(pen, point);
     // What the numbers of a band are stands on it, where there is room.
     for (const b of bands) {
       if (share(b.from, b.to) < ROOM / 2) continue;
@@ -66,13 +67,16 @@ export function CourseChart({ page, height }: { readonly page: PersonPage; reado
       const from = Math.max(s(b.from), shown.min);
       pen.words(from, b.high, share(b.from, b.to) > ROOM * 1.5 ? w.targetOn(range) : range, { dy: -9 });
     }
+    const isCrowded = points.filter((p) => p.isWaiting && isIn(p.at)).length > CROWD;
+    for (const point of points) if (isIn(point.at) || isIn(point.latest ?? point.at)) drawPoint(pen, point, isCrowded);
   }
 
-  function drawPoint(pen: Pen, p: DrawnPoint): void {
+  function drawPoint(pen: Pen, p: DrawnPoint, isCrowded: boolean): void {
     const s = (ms: number | undefined, open: number): number => (ms === undefined ? open : ms / 1000);
     pen.whisker(s(p.earliest, x.min), s(p.latest, x.max), p.value);
     pen.mark(p.at / 1000, p.value, p.shape, { isDoubled: p.isCritical, isNew: p.isNew });
-    if (p.isWaiting) pen.words(p.at / 1000, p.value, '?', { align: 'center', dy: -14, ink: pen.inks.ink });
+    if (p.isWaiting && !isCrowded)
+      pen.words(p.at / 1000, p.value, '?', { align: 'center', dy: -14, ink: pen.inks.ink });
     if (p.isCritical)
       pen.words(p.at / 1000, p.value, w.criticalLabel(format.value(p.value, p.beyond)), {
         align: 'right',
