@@ -17,6 +17,7 @@ const PAGES = [
   'waiting',
   'people',
   'people/PA-10014',
+  'people/-appointments',
   'meters',
   'meters/PA-H001',
   'controls/tests',
@@ -146,6 +147,23 @@ describe('a day at the desk', { timeout: 120_000 }, () => {
     await page.getByRole('link', { name: 'PA-C099', exact: true }).waitFor();
     await page.keyboard.press('u');
     await page.getByText('No meter is lent.').waitFor();
+  });
+
+  it('takes in the day’s list of appointments, showing first what becomes of each row', async () => {
+    const { page } = nurse;
+    await open(page, 'people/-appointments/2026-12-01');
+    const file = (text: string) => ({ name: 'list.csv', mimeType: 'text/csv', buffer: Buffer.from(text) });
+    await page
+      .getByLabel('File of the list')
+      .setInputFiles(file('time,patient_id\n2026-12-01 09:45,PA-10014\n2026-12-01 10:00,PA-99999\n'));
+    await page.getByText('cannot be used').waitFor();
+    expect(await page.getByRole('button', { name: 'Take it in' }).isVisible()).toBe(false);
+    await page.getByLabel('File of the list').setInputFiles(file('time,patient_id\n2026-12-01 09:45,PA-10014\n'));
+    await page.getByRole('button', { name: 'Take it in' }).click();
+    await page.getByText('1 appointment taken in.').waitFor();
+    await page.getByRole('cell', { name: 'K. Penrose' }).or(page.getByText('09:45')).first().waitFor();
+    await page.getByRole('button', { name: 'Take off' }).click();
+    await page.getByText('Nobody is expected on this day.').waitFor();
   });
 
   it('shows a name full of markup as the words that it is', async () => {

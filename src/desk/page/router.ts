@@ -1,7 +1,7 @@
 /** Which page the address names: `#/people/PA-10014`. The address holds ids only, never a name. */
 import { useEffect, useState } from 'preact/hooks';
 
-export const PAGE_NAMES = ['dock', 'waiting', 'people', 'meters', 'controls', 'month', 'settings'] as const;
+const PAGE_NAMES = ['dock', 'waiting', 'people', 'meters', 'controls', 'month', 'settings'] as const;
 export type PageName = (typeof PAGE_NAMES)[number];
 
 export interface Route {

@@ -21,7 +21,7 @@ import { may } from '../guards/may.ts';
 import type { DeskTools } from '../tools.ts';
 
 /** The number by which it goes. */
-export const VIRTUAL_ID = 'VIRTUAL-1';
+const VIRTUAL_ID = 'VIRTUAL-1';
 const REASON = 'virtual meter: invented tests';
 
 /** The routes. */

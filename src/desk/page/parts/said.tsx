@@ -36,6 +36,8 @@ export function SaidProvider({ children }: { readonly children: ComponentChildre
     }
   }, [undo, words]);
   useKeys(undo ? { u: takeBack } : {});
+  // A sentence in the language before is no sentence any more.
+  useEffect(() => setSaid(undefined), [words]);
   useEffect(() => {
     if (!said || said.undo) return;
     const timer = setTimeout(() => setSaid(undefined), 6000);

@@ -115,7 +115,7 @@ export function shapeOf(standing: string, position: CourseTest['judgement']['pos
 }
 
 /** Longer than so many days between two tests is longer than planned: half an interval late still counts as kept. */
-export function openAfterDays({ plan, timeInRange }: PersonPage['report']['course']): number {
+function openAfterDays({ plan, timeInRange }: PersonPage['report']['course']): number {
   if (plan.everyDays !== undefined) return plan.everyDays + Math.floor(plan.everyDays / 2);
   return timeInRange[0]?.rules.gapDays ?? plan.longestDays;
 }

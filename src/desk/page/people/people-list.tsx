@@ -8,6 +8,7 @@ import { useKeys } from '../parts/keys.ts';
 import { Show } from '../parts/loaded.tsx';
 import { Table } from '../parts/table.tsx';
 import { addressOf, goTo } from '../router.ts';
+import { APPOINTMENTS } from './appointments-page.tsx';
 import { PersonForm } from './person-form.tsx';
 import { standingMark } from './standing-mark.ts';
 
@@ -37,6 +38,9 @@ export function PeopleList(): JSX.Element {
   return (
     <>
       <h1>{w.heading}</h1>
+      <p>
+        <a href={addressOf('people', APPOINTMENTS)}>{w.appointmentsOfDay}</a>
+      </p>
       <form
         onSubmit={(event) => {
           event.preventDefault();

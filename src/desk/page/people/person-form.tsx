@@ -11,7 +11,7 @@ const EMPTY = { id: '', name: '', birthYear: '', reason: '', planDays: '', since
 const NUMBERS = ['birthYear', 'planDays'] as const;
 
 /** The facts of a form's fields: empty ones are not known. */
-export function factsOf(fields: typeof EMPTY): PersonFacts {
+function factsOf(fields: typeof EMPTY): PersonFacts {
   const filled = Object.entries(fields).flatMap(([key, value]) => {
     const text = value.trim();
     if (text === '' && key !== 'id') return [];
