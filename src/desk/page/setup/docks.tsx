@@ -27,23 +27,27 @@ export function Docks(): JSX.Element {
       await remove(`/api/docks/${encodeURIComponent(dock)}`);
       say(w.removed(dock));
     });
-  const rows = ports.map(({ port, says, dock, isNew }) => ({
-    key: `${port} ${dock}`,
-    cells: [
-      dock ?? <span class="mid">{w.free}</span>,
-      port,
-      isNew ? `${says} (${w.isNew})` : says,
-      dock === undefined ? null : (
-        <button type="button" aria-disabled={isBusy} onClick={() => takeAway(dock)}>
-          {w.remove}
-        </button>
-      ),
-    ],
-  }));
+  const rows = ports.flatMap(({ port, says, dock }) =>
+    dock === undefined
+      ? []
+      : [
+          {
+            key: dock,
+            cells: [
+              dock,
+              port,
+              says,
+              <button key="remove" type="button" aria-disabled={isBusy} onClick={() => takeAway(dock)}>
+                {w.remove}
+              </button>,
+            ],
+          },
+        ],
+  );
   return (
     <>
       {rows.length === 0 ? (
-        <p>{w.noPorts}</p>
+        <p>{w.noDocks}</p>
       ) : (
         <Table
           name={w.table}
