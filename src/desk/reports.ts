@@ -18,9 +18,10 @@ export interface Reports {
 
 /** The reports of a store as they are when they are asked for. */
 export function makeReports({ store, profiles, now, zone, policy }: DeskTools): Reports {
+  const driftOf = driftBy(store, profiles);
   const ask = () => ({ now: now(), zone: zone(), policy: policy() });
   return {
-    meters: () => gatherMeters(store, { ...ask(), driftOf: driftBy(store, profiles) }),
+    meters: () => gatherMeters(store, { ...ask(), driftOf }),
     controls: () =>
       gatherControls(store, {
         ...ask(),

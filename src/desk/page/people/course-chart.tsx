@@ -11,7 +11,7 @@ import { type CourseFacts, courseFacts, type DrawnPoint } from './course-facts.t
 const MONTH_S = 30.44 * 86_400;
 /** Labels of gaps and bands need so much of the picture's width. */
 const ROOM = 0.12;
-/** More values that wait than this are drawn as rings alone: their marks of question would lie on each other. */
+/** More values that wait or are critical than this are told by their shapes alone: their words would lie on each other. */
 const CROWD = 10;
 
 export function CourseChart({ page, height }: { readonly page: PersonPage; readonly height?: number }): JSX.Element {
@@ -67,7 +67,7 @@ export function CourseChart({ page, height }: { readonly page: PersonPage; reado
       const from = Math.max(s(b.from), shown.min);
       pen.words(from, b.high, share(b.from, b.to) > ROOM * 1.5 ? w.targetOn(range) : range, { dy: -9 });
     }
-    const isCrowded = points.filter((p) => p.isWaiting && isIn(p.at)).length > CROWD;
+    const isCrowded = points.filter((p) => (p.isWaiting || p.isCritical) && isIn(p.at)).length > CROWD;
     for (const point of points) if (isIn(point.at) || isIn(point.latest ?? point.at)) drawPoint(pen, point, isCrowded);
   }
 
@@ -77,7 +77,7 @@ export function CourseChart({ page, height }: { readonly page: PersonPage; reado
     pen.mark(p.at / 1000, p.value, p.shape, { isDoubled: p.isCritical, isNew: p.isNew });
     if (p.isWaiting && !isCrowded)
       pen.words(p.at / 1000, p.value, '?', { align: 'center', dy: -14, ink: pen.inks.ink });
-    if (p.isCritical)
+    if (p.isCritical && !isCrowded)
       pen.words(p.at / 1000, p.value, w.criticalLabel(format.value(p.value, p.beyond)), {
         align: 'right',
         dy: p.value > 4 ? 16 : -16,
