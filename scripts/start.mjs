@@ -217,6 +217,7 @@ The year's tables and captures are in ${join(shownFolder, 'year')}, the CSV with
 
 What to try next (after "npm link", or with "node dist/cli/main.js" in place of "tallydock"):
   npm start                                          once more: everything is known, nothing is stored twice
+  tallydock serve --data ${shownFolder}                        the desk: open http://127.0.0.1:4780/ in a browser
   tallydock patients list --data ${shownFolder}                everybody, with target and last reading
   tallydock holds --data ${shownFolder}                        what waits, and why
   tallydock incidents --data ${shownFolder}                    what happened to clocks and memories

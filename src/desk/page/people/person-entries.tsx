@@ -1,7 +1,7 @@
 /** What is entered for a person: targets, lent meters, laboratory values, appointments. Each can be taken back. */
 import type { ComponentChildren, JSX } from 'preact';
 import { useState } from 'preact/hooks';
-import type { PersonPage } from '../../api/people.ts';
+import type { NewLabValue, NewLend, NewTarget, PersonPage } from '../../api/people.ts';
 import { post, remove } from '../call.ts';
 import { useHere, useMay } from '../here.ts';
 import { Field, Form, useAct } from '../parts/act.tsx';
@@ -177,7 +177,7 @@ export function LabValues({ page }: Props): JSX.Element {
           { key: 'laboratory', label: w.labWhere },
         ]}
         send={async ({ at = '', value = '', laboratory }) => {
-          const body = { at, value, ...(laboratory ? { laboratory } : {}) };
+          const body: NewLabValue = { at, value, ...(laboratory ? { laboratory } : {}) };
           const { no } = await post<{ no?: number }>(`${pathOf(page)}/lab`, body);
           return { says: w.labEntered, ...(no === undefined ? {} : { undo: () => remove(`/api/lab/${no}`) }) };
         }}

@@ -2,6 +2,7 @@
 import type { JSX } from 'preact';
 import { useState } from 'preact/hooks';
 import type { PersonName } from '../../api/live.ts';
+import type { Decide } from '../../api/waiting.ts';
 import { post, Refusal } from '../call.ts';
 import { useHere, useMay } from '../here.ts';
 import { useAct } from '../parts/act.tsx';
@@ -37,10 +38,10 @@ export function OpenCard({
   const counted = format.count(readings.length, terms.readings);
   const answers = answersOf(card);
 
-  const decide = (path: string, body: object, says: string): Promise<boolean> =>
+  const decide = (path: string, body: Omit<Decide, 'readings'>, says: string): Promise<boolean> =>
     run(async () => {
       try {
-        await post(path, { readings, ...body });
+        await post(path, { readings, ...body } satisfies Decide);
         say(says, () => post('/api/readings/undo', { readings, reason: words.shell.undo }));
       } catch (thrown) {
         if (!(thrown instanceof Refusal) || thrown.code !== 'NOT_POSSIBLE') throw thrown;
