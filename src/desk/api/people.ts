@@ -32,6 +32,8 @@ export interface PeopleList {
 export interface PersonPage {
   /** As the report on one person: the course, every value, targets, meters, incidents. */
   readonly report: PatientReport;
+  /** A line between two tests is left open where they lie more than so many days apart. */
+  readonly openAfterDays: number;
   /** Numbers of the targets, in the order of `report.targets`, for taking one back. */
   readonly targetNos: readonly number[];
   readonly notes?: string;

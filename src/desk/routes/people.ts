@@ -9,6 +9,7 @@ import { patientOf, type RecordContext } from '../../record/context.ts';
 import { lendMeter, takeBack, undoLend } from '../../record/lending.ts';
 import { addPatient, changePatient, setTarget, undoTarget } from '../../record/people.ts';
 import { putLabValue, undoLabValue } from '../../record/registers.ts';
+import { openAfterDays } from '../../reports/course-chart.ts';
 import { gatherPatient } from '../../reports/gather-patient.ts';
 import type { PatientFacts } from '../../store/patients.ts';
 import type { PersonPage } from '../api/people.ts';
@@ -128,6 +129,7 @@ function personPage({ store, now: clock, zone, policy }: DeskTools, id: string):
     const [today] = dayField('day', localDay(now, zoneOf(zone())), zone());
     return {
       report,
+      openAfterDays: openAfterDays(report.course),
       targetNos: store.patients.targets(patientNo).map((t) => t.targetNo),
       ...(notes === undefined ? {} : { notes }),
       holds: Object.fromEntries(

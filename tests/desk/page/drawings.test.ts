@@ -8,6 +8,7 @@ import { controlPoints, RIM_SD } from '../../../src/desk/page/controls/control-p
 import { afterKey, inside, ZOOM_KEYS } from '../../../src/desk/page/parts/chart/zoom.ts';
 import { tallyStrokes } from '../../../src/desk/page/parts/tally-strokes.ts';
 import { courseFacts, shapeOf } from '../../../src/desk/page/people/course-facts.ts';
+import { openAfterDays } from '../../../src/reports/course-chart.ts';
 import { gatherPatient } from '../../../src/reports/gather-patient.ts';
 import { NOW, PATIENT, seededStore, ZONE } from '../../reports/seeded.ts';
 
@@ -79,15 +80,19 @@ describe('zooming', () => {
 });
 
 describe('the course', () => {
-  const page = (): PersonPage => ({
-    report: gatherPatient(seededStore(), { patientId: PATIENT, now: NOW, zone: ZONE, policy: DEFAULT_POLICY }),
-    targetNos: [],
-    holds: {},
-    newReadings: [],
-    lends: [],
-    lab: [{ no: 1, at: NOW - 86_400_000 * 20, analyte: 'INR', value: '2.4', laboratory: '' }],
-    appointments: [],
-  });
+  const page = (): PersonPage => {
+    const report = gatherPatient(seededStore(), { patientId: PATIENT, now: NOW, zone: ZONE, policy: DEFAULT_POLICY });
+    return {
+      report,
+      openAfterDays: openAfterDays(report.course),
+      targetNos: [],
+      holds: {},
+      newReadings: [],
+      lends: [],
+      lab: [{ no: 1, at: NOW - 86_400_000 * 20, analyte: 'INR', value: '2.4', laboratory: '' }],
+      appointments: [],
+    };
+  };
 
   it('shows every test that counts, and every one that waits, each on its whisker; none that was struck out', () => {
     const given = page();

@@ -52,7 +52,7 @@ export interface CourseFacts {
 const DAY_MS = 86_400_000;
 
 /** The facts; undefined where there is nothing to draw. */
-export function courseFacts({ report, newReadings, lab }: PersonPage): CourseFacts | undefined {
+export function courseFacts({ report, newReadings, lab, openAfterDays }: PersonPage): CourseFacts | undefined {
   const { course, targets, values, incidents, analyte } = report;
   const fresh = new Set(newReadings);
   const clear = course.tests.map((test) => clearPoint(test, fresh));
@@ -74,11 +74,10 @@ export function courseFacts({ report, newReadings, lab }: PersonPage): CourseFac
       high: Number(high),
     }))
     .filter((band) => band.to > band.from);
-  const longest = openAfterDays(report.course);
   const all = [...points.map((p) => p.value), ...bands.flatMap((b) => [b.low, b.high])];
   return {
     points,
-    ...joined(course.tests, clear, longest),
+    ...joined(course.tests, clear, openAfterDays),
     bands,
     lab: lab.flatMap(({ at, analyte: of, value }) => {
       const number = Number(value.replace(/^[<>]\s*/, ''));
@@ -112,12 +111,6 @@ export function shapeOf(standing: string, position: CourseTest['judgement']['pos
   if (standing === 'critical-low' || standing === 'below') return 'down';
   if (standing === 'in') return 'round';
   return position === 'in' ? 'round' : 'ring';
-}
-
-/** Longer than so many days between two tests is longer than planned: half an interval late still counts as kept. */
-function openAfterDays({ plan, timeInRange }: PersonPage['report']['course']): number {
-  if (plan.everyDays !== undefined) return plan.everyDays + Math.floor(plan.everyDays / 2);
-  return timeInRange[0]?.rules.gapDays ?? plan.longestDays;
 }
 
 function joined(
