@@ -10,17 +10,22 @@ const LONGEST_MS = 12 * 3_600_000;
 /** The page locks itself; this is for pages that were closed without. */
 const SLACK_MS = 60_000;
 
-interface Session {
+/** Who signed in, and the stored form of the passphrase with which: under another one the session is worth nothing. */
+export interface SignedIn {
   readonly name: string;
+  readonly passphrase: string;
+}
+
+interface Session extends SignedIn {
   readonly startedAt: Instant;
   usedAt: Instant;
 }
 
 export interface Sessions {
   /** Begins one; gives its token. */
-  begin(name: string, now: Instant): string;
-  /** The operator of a token, or undefined; `isUse`: somebody did something, not only the page by itself. */
-  nameOf(token: string | undefined, now: Instant, isUse: boolean): string | undefined;
+  begin(who: SignedIn, now: Instant): string;
+  /** Whose a token is, or undefined; `isUse`: somebody did something, not only the page by itself. */
+  find(token: string | undefined, now: Instant, isUse: boolean): SignedIn | undefined;
   /** Ends one. */
   end(token: string | undefined): void;
   /** Ends all of an operator. */
@@ -39,15 +44,15 @@ export function makeSessions(idleMinutes: () => number): Sessions {
     for (const listener of listeners) listener();
   };
   return {
-    begin(name, now) {
+    begin({ name, passphrase }, now) {
       const idle = idleMinutes() * 60_000 + SLACK_MS;
       for (const [key, s] of sessions)
         if (now - s.usedAt > idle || now - s.startedAt > LONGEST_MS) sessions.delete(key);
       const token = randomBytes(32).toString('base64url');
-      sessions.set(keyOf(token), { name, startedAt: now, usedAt: now });
+      sessions.set(keyOf(token), { name, passphrase, startedAt: now, usedAt: now });
       return token;
     },
-    nameOf(token, now, isUse) {
+    find(token, now, isUse) {
       if (token === undefined) return undefined;
       const key = keyOf(token);
       const session = sessions.get(key);
@@ -55,7 +60,7 @@ export function makeSessions(idleMinutes: () => number): Sessions {
       const isOver = now - session.usedAt > idleMinutes() * 60_000 + SLACK_MS || now - session.startedAt > LONGEST_MS;
       if (isOver) sessions.delete(key);
       else if (isUse) session.usedAt = now;
-      return isOver ? undefined : session.name;
+      return isOver ? undefined : session;
     },
     end(token) {
       if (token !== undefined && sessions.delete(keyOf(token))) tell();

@@ -174,6 +174,15 @@ describe('operators', () => {
     expect((await change('manage', { role: 'work' })).status).toBe(200);
   });
 
+  it('whose passphrase was changed by a command are signed out', async () => {
+    const { as, store } = await setting();
+    const rosa = await as('manage');
+    const operator = store.operators.find('manage');
+    if (!operator) throw new Error('nobody manages');
+    store.operators.change({ ...operator, passphrase: 'scrypt$15$8$3$AAAA$AAAA' });
+    expect(codeOf(await rosa('GET', '/api/dock'))).toBe('SIGN_IN_NEEDED');
+  });
+
   it('are told nothing of a passphrase, and a new one ends the sessions under the old', async () => {
     const { as, attempt } = await setting();
     const [rosa, tamsin] = [await as('manage'), await as('work')];

@@ -14,9 +14,9 @@ export const COOKIE = 'desk';
 export function knowOperator(tools: DeskTools, sessions: Sessions): MiddlewareHandler<DeskEnv> {
   return async (c, next) => {
     const now = tools.now();
-    const name = sessions.nameOf(getCookie(c, COOKIE), now, c.req.method !== 'GET');
-    const operator = name === undefined ? undefined : tools.store.operators.find(name);
-    if (operator && operator.retiredAt === undefined) {
+    const session = sessions.find(getCookie(c, COOKIE), now, c.req.method !== 'GET');
+    const operator = session && tools.store.operators.find(session.name);
+    if (operator && operator.retiredAt === undefined && operator.passphrase === session.passphrase) {
       c.set('operator', { name: operator.name, role: operator.role });
       c.set('record', { now, by: operator.name, policy: tools.policy() });
     }

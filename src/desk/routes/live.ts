@@ -27,7 +27,7 @@ export function liveRoutes(
     const token = getCookie(c, COOKIE);
     return streamSSE(c, async (stream) => {
       await new Promise<void>((resolve) => {
-        const isOver = (): boolean => sessions.nameOf(token, now(), false) === undefined;
+        const isOver = (): boolean => sessions.find(token, now(), false) === undefined;
         const say = (event: string, data: unknown): void => {
           if (isOver()) end();
           else void stream.writeSSE({ event, data: JSON.stringify(data) });

@@ -63,7 +63,7 @@ export function sessionRoutes(tools: DeskTools, sessions: Sessions): Hono<DeskEn
     sessions.end(getCookie(c, COOKIE));
     const operator = store.operators.find(name);
     if (!operator) return;
-    setCookie(c, COOKIE, sessions.begin(operator.name, tools.now()), {
+    setCookie(c, COOKIE, sessions.begin(operator, tools.now()), {
       httpOnly: true,
       sameSite: 'Strict',
       path: '/',
