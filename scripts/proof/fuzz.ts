@@ -62,7 +62,7 @@ function keep(target: Target, seed: number, what: string): string {
 }
 
 /** Runs one target; tells its place each second. */
-function run(target: Target, tell: (told: Told) => void): void {
+async function run(target: Target, tell: (told: Told) => void): Promise<void> {
   const problems: string[] = [];
   const begun = performance.now();
   let done = 0;
@@ -79,7 +79,8 @@ function run(target: Target, tell: (told: Told) => void): void {
   while (done < INPUTS && before - begun < SECONDS * 1000 && problems.length < MOST_PROBLEMS) {
     const seed = SEED + done;
     try {
-      tryInput(target, seed);
+      const waits = tryInput(target, seed);
+      if (waits) await waits;
     } catch (thrown) {
       problems.push(keep(target, seed, String(thrown)));
     }
@@ -103,6 +104,7 @@ function run(target: Target, tell: (told: Told) => void): void {
   }
   const grown = warm === 0 ? 0 : heap() - warm;
   if (grown > GROWTH_BYTES) problems.push(`${target.name}: the heap grew by ${(grown / 2 ** 20).toFixed(1)} MiB`);
+  await target.close?.();
   tell(now(true, grown));
 }
 
@@ -169,6 +171,6 @@ async function runAll(): Promise<void> {
 if (values.worker === undefined) await runAll();
 else {
   const target = targets.find((t) => t.name === values.worker);
-  if (target) run(target, (told) => process.send?.(told));
+  if (target) await run(target, (told) => process.send?.(told));
   process.disconnect();
 }

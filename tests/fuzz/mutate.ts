@@ -123,10 +123,11 @@ const DAMAGES: readonly Damage[] = [
   },
 ];
 
-/** An input with one to four damages. `peers`: whole inputs to splice with; `words`: pieces that mean something. */
+/** An input with one to four damages, most often one. `peers`: whole inputs to splice with; `words`: pieces that mean something. */
 export function mutate(text: string, chance: Chance, peers: readonly string[], words: readonly string[]): string {
   let out = text;
-  for (let left = 1 + below(chance, 4); left > 0; left--) out = pick(chance, DAMAGES)(out, chance, peers, words);
+  const damages = chance() < 0.5 ? 1 : 1 + below(chance, 4);
+  for (let left = damages; left > 0; left--) out = pick(chance, DAMAGES)(out, chance, peers, words);
   return out;
 }
 

@@ -14,7 +14,9 @@ export interface Target {
   /** Makes the checks in a damaged input right again, so that the damage gets past them. */
   readonly repair?: (text: string) => string;
   /** Throws where a promise does not hold. `chance` is for how the input is handed over, such as its chunks. */
-  readonly check: (bytes: Uint8Array, chance: Chance) => void;
+  readonly check: (bytes: Uint8Array, chance: Chance) => void | Promise<void>;
+  /** Takes down what the checks opened; for the last one to call. */
+  readonly close?: () => Promise<void>;
 }
 
 /** A promise that did not hold. */
@@ -42,8 +44,8 @@ export function inputOf(target: Target, seed: number): { readonly bytes: Uint8Ar
   return { bytes: bytesOf(repair && chance() < 0.6 ? repair(damaged) : damaged), chance };
 }
 
-/** Tries input number `seed`. Throws what the target's check throws. */
-export function tryInput(target: Target, seed: number): void {
+/** Tries input number `seed`. Throws what the target's check throws; a promise only where the target needs to wait. */
+export function tryInput(target: Target, seed: number): void | Promise<void> {
   const { bytes, chance } = inputOf(target, seed);
-  target.check(bytes, chance);
+  return target.check(bytes, chance);
 }
