@@ -20,7 +20,7 @@ export interface Target {
 }
 
 /** A promise that did not hold. */
-export class BrokenPromise extends Error {
+class BrokenPromise extends Error {
   override readonly name = 'BrokenPromise';
 }
 

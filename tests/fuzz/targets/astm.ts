@@ -59,6 +59,9 @@ const record: Target = {
     const text = textOf(bytes);
     const declared = readDelimiters(text);
     const d = declared.ok ? declared.value : USUAL_DELIMITERS;
+    // Any text at all can be said in a field, and comes back as it was.
+    const said = parseRecord(writeRecord({ type: 'C', fields: ['C', text, 'end'] }, d), d);
+    promise(said.ok && said.value.fields[1] === text, 'a text survives being written into a field');
     const read = parseRecord(text, d);
     if (!read.ok) return promise(read.problem !== '', 'a refusal has its reason');
     let written: string;

@@ -67,6 +67,7 @@ const codec: Target = {
     const message = parseMessage(text);
     promise(body.ok || !message.ok, 'what is no body is no message');
     if (!body.ok) return promise(body.problem !== '', 'a refusal has its reason');
+    promise(body.value.fields.size === text.split('=').length - 1, 'every key has its own value');
     let again: string;
     try {
       again = encodeBody(body.value.verb, Object.fromEntries(body.value.fields));
