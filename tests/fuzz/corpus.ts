@@ -27,7 +27,7 @@ const bytesIn = (capture: Capture): string =>
 /** Single lines and streams of TLP/1, good and bad. */
 export const lineStreams: readonly string[] = [
   ...[...line.lines, ...line.badLines, ...line.streams, ...line.messages].map((v) => v.bytes),
-  ...new Set(captures(4000).flatMap((c) => (isAstm(c) ? [] : (bytesIn(c).match(/.*\n/g) ?? []).slice(0, 8)))),
+  ...new Set(captures(30_000).flatMap((c) => (isAstm(c) ? [] : (bytesIn(c).match(/[^\n]*\n/g) ?? []).slice(0, 8)))),
 ].filter((text) => text.length < 1500);
 
 /** Bodies of TLP/1 lines. */

@@ -5,7 +5,7 @@ import { tryInput } from './target.ts';
 import { targets } from './targets.ts';
 
 const SEED = seedOr(20260301);
-const INPUTS = 1500;
+const INPUTS = 1000;
 
 afterAll(async () => {
   for (const target of targets) await target.close?.();

@@ -62,6 +62,8 @@ async function ask(bytes: Uint8Array): Promise<void> {
   });
   const told = await answer.text();
   promise(answer.status < 500, `no request makes the desk fail: ${answer.status} ${told.slice(0, 300)}`);
+  // Node itself refuses a head that is too long, before the desk hears of it, and says no more than that.
+  if (answer.status === 431) return promise(url.href.length > 8192, 'only a long address is too long');
   if (answer.status < 400 || !url.pathname.startsWith('/api/')) return;
   const { code } = (JSON.parse(told) as Partial<DeskError>).error ?? {};
   promise(

@@ -132,7 +132,7 @@ const ZONE = zoneOf('Europe/Lisbon');
 
 const talk: Target = {
   name: 'tlp-talk',
-  corpus: lineTalks.map((text) => text.replace(/^> .*\n/gm, '')),
+  corpus: lineTalks.map((text) => text.replace(/^> [^\n]*\n/gm, '')),
   words: WORDS,
   repair: repairLines(2),
   check(bytes, chance: Chance) {
