@@ -31,6 +31,8 @@ const SECONDS = Number(values.seconds);
 const SLOWEST_MS = 1000;
 /** A parser that says nothing for so long hangs. */
 const SILENCE_MS = 30_000;
+/** Inputs after which caches are filled and code is compiled. */
+const WARM_INPUTS = 5000;
 /** What a heap may grow after it has warmed up: caches of the machine's own, not a leak of a byte for each input. */
 const GROWTH_BYTES = 8 * 2 ** 20;
 /** A run goes on after a problem, up to so many. */
@@ -42,7 +44,8 @@ interface Told {
   readonly seconds: number;
   readonly slowestMs: number;
   readonly slowestSeed: number;
-  readonly grownBytes: number;
+  /** Absent where it was not measured. */
+  readonly grownBytes?: number;
   readonly problems: readonly string[];
   readonly isOver: boolean;
 }
@@ -69,11 +72,19 @@ async function run(target: Target, tell: (told: Told) => void): Promise<void> {
   let slowestMs = 0;
   let slowestSeed = SEED;
   let toldAt = begun;
-  let warm = 0;
-  const warmAt = Math.max(1000, Math.floor(INPUTS / 20));
-  const now = (isOver: boolean, grownBytes = 0): Told => {
+  let warm: number | undefined;
+  const warmAt = Math.min(WARM_INPUTS, Math.floor(INPUTS / 2));
+  const now = (isOver: boolean, grownBytes?: number): Told => {
     const seconds = (performance.now() - begun) / 1000;
-    return { done, seconds, slowestMs, slowestSeed, grownBytes, problems, isOver };
+    return {
+      done,
+      seconds,
+      slowestMs,
+      slowestSeed,
+      ...(grownBytes === undefined ? {} : { grownBytes }),
+      problems,
+      isOver,
+    };
   };
   let before = begun;
   while (done < INPUTS && before - begun < SECONDS * 1000 && problems.length < MOST_PROBLEMS) {
@@ -102,8 +113,10 @@ async function run(target: Target, tell: (told: Told) => void): Promise<void> {
       before = performance.now();
     }
   }
-  const grown = warm === 0 ? 0 : heap() - warm;
-  if (grown > GROWTH_BYTES) problems.push(`${target.name}: the heap grew by ${(grown / 2 ** 20).toFixed(1)} MiB`);
+  // A run that ended before it was warm has nothing to compare with, and says so.
+  const grown = warm === undefined ? undefined : heap() - warm;
+  if (grown !== undefined && grown > GROWTH_BYTES)
+    problems.push(`${target.name}: the heap grew by ${(grown / 2 ** 20).toFixed(1)} MiB`);
   await target.close?.();
   tell(now(true, grown));
 }
@@ -118,7 +131,6 @@ function inProcess(target: Target): Promise<Told> {
       seconds: 0,
       slowestMs: 0,
       slowestSeed: SEED,
-      grownBytes: 0,
       problems: [],
       isOver: false,
     };
@@ -156,7 +168,7 @@ async function runAll(): Promise<void> {
         String(told.done).padStart(10),
         (told.done / Math.max(told.seconds, 0.001)).toFixed(0).padStart(10),
         told.slowestMs.toFixed(1).padStart(12),
-        (told.grownBytes / 1024).toFixed(0).padStart(17),
+        (told.grownBytes === undefined ? 'not measured' : (told.grownBytes / 1024).toFixed(0)).padStart(17),
         String(told.problems.length).padStart(10),
       ];
       console.log(`  ${target.name.padEnd(16)}${cells.join('')}`);
