@@ -28,7 +28,7 @@ function events(chunks: readonly Uint8Array[]): LinkEvent[] {
   const decoder = createFrameDecoder();
   const told: LinkEvent[] = [];
   for (const chunk of chunks) {
-    told.push(...decoder.push(chunk));
+    for (const event of decoder.push(chunk)) told.push(event);
     promise(decoder.state.text.length <= MAX_TEXT + 1, 'never more than one frame is held');
   }
   return [...told, ...decoder.quiet()];

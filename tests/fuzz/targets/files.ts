@@ -210,7 +210,7 @@ const control: Target = {
       for (const chunk of chunks) {
         const more = cutter.push(chunk);
         if (more === 'too-long') return more;
-        lines.push(...more);
+        for (const line of more) lines.push(line);
       }
       return lines;
     };

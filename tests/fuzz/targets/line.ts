@@ -44,7 +44,7 @@ const decoder: Target = {
     for (const chunk of rechunk(bytes, chance)) {
       const next = decodeChunk(tail, chunk);
       tail = next.tail;
-      pieces.push(...next.frames);
+      for (const frame of next.frames) pieces.push(frame);
       promise(tail.bytes.length < MAX_LINE, 'never more than one line is held');
     }
     pieces.push(...endOfStream(tail));
