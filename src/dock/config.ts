@@ -192,7 +192,9 @@ export function parseConfig(text: string, file: string): Config {
   const isUnknown = issue?.code === 'unrecognized_keys';
   const path: KeyPath = isUnknown ? [...around, issue.keys[0] ?? ''] : around;
   const what = isUnknown ? 'is not a setting' : whatIsWrong(issue?.message ?? 'wrong', path, raw);
-  throw new Fault('CONFIG_INVALID', `${file} line ${lineOf(text, path)}: "${keyOf(path)}" ${what}`, HINT);
+  // Quoted keys and values may hold anything, line ends as well; the sentence stays one line.
+  const said = `"${keyOf(path)}" ${what}`.replace(/\s+/g, ' ');
+  throw new Fault('CONFIG_INVALID', `${file} line ${lineOf(text, path)}: ${said}`, HINT);
 }
 
 /** The last key of a path: what stands on the line. */

@@ -116,7 +116,8 @@ export function parseProfile(jsonText: string, fileName: string): MeterProfile {
   const invalid = (problem: string, cause?: unknown): Fault =>
     new Fault(
       'PROFILE_INVALID',
-      `${fileName}: ${problem}`,
+      // The names of fields may hold anything, line ends as well.
+      `${fileName}: ${problem.replace(/\s+/g, ' ')}`,
       'Correct this file; protocols/meters/README.md explains every field.',
       { cause },
     );
@@ -124,7 +125,7 @@ export function parseProfile(jsonText: string, fileName: string): MeterProfile {
   try {
     json = JSON.parse(jsonText);
   } catch (cause) {
-    const reason = cause instanceof Error ? cause.message.replace(/\s+/g, ' ') : 'unreadable';
+    const reason = cause instanceof Error ? cause.message : 'unreadable';
     throw invalid(`this is not JSON (${reason})`, cause);
   }
   const result = MeterProfileSchema.safeParse(json);
@@ -136,6 +137,6 @@ export function parseProfile(jsonText: string, fileName: string): MeterProfile {
     throw invalid(`field "${place}" is unknown`);
   }
   const place = issue.path.join('.');
-  const said = issue.message.replace(/^Invalid input: /, '').replace(/\s+/g, ' ');
+  const said = issue.message.replace(/^Invalid input: /, '');
   throw invalid(place === '' ? `not a profile: ${said}` : `field "${place}": ${said}`);
 }

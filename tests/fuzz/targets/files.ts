@@ -64,7 +64,7 @@ const capture: Target = {
   ],
   check(bytes) {
     const text = utf8(bytes);
-    const read = orFault('CAPTURE_BROKEN', /^a\.jsonl, line \d+: ./, () => parseCapture(text, 'a.jsonl'));
+    const read = orFault('CAPTURE_BROKEN', /^a\.jsonl, line \d+: [^\n]+$/, () => parseCapture(text, 'a.jsonl'));
     if (!read) return;
     const written = formatCapture(read);
     const again = parseCapture(written, 'a.jsonl');
@@ -150,6 +150,7 @@ const config: Target = {
     '[desk]',
     'a.b.c = 1\n',
     '"" = 1\n',
+    '"a\\nb" = 1\n',
     '__proto__ = 1\n',
     '[constructor]\n',
     '"""',
@@ -171,7 +172,7 @@ const config: Target = {
     const text = utf8(bytes);
     const lines = text.split('\n').length;
     let place = 1;
-    const read = orFault('CONFIG_INVALID', /^config\.toml line \d+: [^\n]/, () => {
+    const read = orFault('CONFIG_INVALID', /^config\.toml line \d+: [^\n]+$/, () => {
       try {
         return parseConfig(text, 'config.toml');
       } catch (thrown) {
