@@ -219,7 +219,8 @@ const control: Target = {
     promise(JSON.stringify(lines) === JSON.stringify(cut(rechunk(bytes, chance))), 'chunk borders mean nothing');
     if (lines === 'too-long') return promise(bytes.length > MAX_REQUEST_BYTES, 'only what is long is too long');
     promise(lines.join('\n') === utf8Lines(bytes), 'lines are what stands between their ends');
-    for (const line of lines) {
+    // Neither side reads on behind a line that is wrong; a hundred thousand refusals are no work of theirs.
+    for (const line of lines.slice(0, 50)) {
       promise(Buffer.byteLength(line) <= 3 * MAX_REQUEST_BYTES, 'a line has its limit');
       let json: unknown;
       try {
