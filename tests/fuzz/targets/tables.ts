@@ -25,25 +25,29 @@ const WORDS = [
   ...['2026-03-29T01:30', '02.03.2026', '2.4', '2,4', '-2.4', '=1+1', '__proto__', 'constructor', '\xef\xbb\xbf', '\0'],
 ];
 
-let made: Store | undefined;
-/** One store for all, made when the first table is tried; two people are in it. Its folder goes with the process. */
+let made: { readonly store: Store; readonly dir: string } | undefined;
+/** One store for all, made when the first table is tried; two people are in it. */
 function storeOfAll(): Store {
-  if (made) return made;
+  if (made) return made.store;
   const dir = mkdtempSync(join(tmpdir(), 'tallydock-fuzz-'));
   const store = openStore({ dir, now: instant(T0) });
-  process.once('exit', () => {
-    store.close();
-    rmSync(dir, { recursive: true, force: true });
-  });
   for (const id of ['PA-1', 'PA-2']) addPatient(store, CONTEXT, { id, name: `${id} of Port Alder` });
-  made = store;
+  made = { store, dir };
   return store;
+}
+
+async function closeStore(): Promise<void> {
+  if (!made) return;
+  made.store.close();
+  rmSync(made.dir, { recursive: true, force: true });
+  made = undefined;
 }
 
 const table = (name: string, take: Import, corpus: readonly string[]): Target => ({
   name,
   corpus,
   words: WORDS,
+  close: closeStore,
   check(bytes) {
     const store = storeOfAll();
     let fates: readonly RowFate[];
