@@ -1,7 +1,7 @@
 /** What is entered for a person: targets, lent meters, laboratory values, appointments. Each can be taken back. */
 import type { ComponentChildren, JSX } from 'preact';
 import { useState } from 'preact/hooks';
-import type { NewLabValue, NewLend, NewTarget, PersonPage } from '../../api/people.ts';
+import type { NewLabValue, PersonPage } from '../../api/people.ts';
 import { post, remove } from '../call.ts';
 import { useHere, useMay } from '../here.ts';
 import { Field, Form, useAct } from '../parts/act.tsx';
