@@ -4,7 +4,7 @@ import { HOLD_CODES, type HoldCode } from '../../../src/clinic/holds/hold.ts';
 import { instant } from '../../../src/core/instant.ts';
 import type { WaitingItem } from '../../../src/desk/api/waiting.ts';
 import { makeFormat } from '../../../src/desk/page/format.ts';
-import { answersOf, cardsOf, questionOf, usualReasons } from '../../../src/desk/page/waiting/cards.ts';
+import { answersOf, cardsOf, meterFirst, questionOf, usualReasons } from '../../../src/desk/page/waiting/cards.ts';
 import { evidenceOf } from '../../../src/desk/page/waiting/evidence.ts';
 import { de } from '../../../src/desk/page/words/de.ts';
 import { en } from '../../../src/desk/page/words/en.ts';
@@ -44,10 +44,10 @@ describe('cards', () => {
     const [first] = cards;
     if (!first) throw new Error('no card');
     expect(questionOf(first, en, LANGUAGES[0][2])).toBe(
-      'Time not sure: 3 readings, between 3 March 2026 and 11 March 2026, meter PA-C001.',
+      'Time not sure: 3 readings (between 3 March 2026 and 11 March 2026, meter PA-C001).',
     );
     expect(questionOf(first, de, LANGUAGES[1][2])).toBe(
-      'Zeit nicht sicher: 3 Messungen, zwischen 3. März 2026 und 11. März 2026, Gerät PA-C001.',
+      'Zeit nicht sicher: 3 Messungen (zwischen 3. März 2026 und 11. März 2026, Gerät PA-C001).',
     );
   });
 
@@ -57,6 +57,21 @@ describe('cards', () => {
       expect(cardsOf([item([code], { readingId: 'a' }), item([code], { readingId: 'b' })])).toHaveLength(2);
     },
   );
+
+  it('are taken apart on wish, and only those that were', () => {
+    const wide = (readingId: string): WaitingItem => item(['time-wide'], { readingId });
+    const cards = cardsOf([wide('a'), wide('b'), wide('c'), wide('d')], ['a', 'c']);
+    expect(cards.map((c) => c.items.map((i) => i.readingId))).toEqual([['a'], ['b', 'd'], ['c']]);
+  });
+
+  it('of the meter that was just read come first, but after critical values, else in their order', () => {
+    const of = (readingId: string, meterId: string, isCritical = false): WaitingItem =>
+      item(['off-course'], { readingId, meterId, isCritical });
+    const cards = cardsOf([of('a', 'X', true), of('b', 'X'), of('c', 'Y'), of('d', 'X'), of('e', 'Y')]);
+    const order = (meterId?: string): string[] => meterFirst(cards, meterId).map((c) => c.key);
+    expect(order('Y')).toEqual(['a', 'c', 'e', 'b', 'd']);
+    expect(order()).toEqual(['a', 'b', 'c', 'd', 'e']);
+  });
 
   it('leave a critical value alone, and keep people and meters apart', () => {
     expect(cardsOf([item(['time-wide'], { isCritical: true }), item(['time-wide'])])).toHaveLength(2);
@@ -84,7 +99,12 @@ describe('a question', () => {
   it('of an unconfirmed person names the person, and Enter confirms', () => {
     const [card] = cardsOf([item(['person-unconfirmed'], { proposed: { id: 'PA-10014', name: 'Tom Arkwright' } })]);
     if (!card) throw new Error('no card');
-    expect(questionOf(card, en, LANGUAGES[0][2])).toBe('Is INR 3.4, yesterday, 09:52, meter PA-C001 of Tom Arkwright?');
+    expect(questionOf(card, en, LANGUAGES[0][2])).toBe(
+      'Does INR 3.4 (yesterday, 09:52, meter PA-C001) belong to Tom Arkwright?',
+    );
+    expect(questionOf(card, de, LANGUAGES[1][2])).toBe(
+      'Gehört INR 3,4 (gestern, 09:52, Gerät PA-C001) zu Tom Arkwright?',
+    );
     expect(answersOf(card)).toEqual(['confirm', 'whose']);
   });
 

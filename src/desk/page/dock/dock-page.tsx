@@ -1,7 +1,7 @@
 /** What is on the dock now, what waits for me, how this person is doing. */
 import type { JSX } from 'preact';
-import { useEffect, useRef, useState } from 'preact/hooks';
-import type { DeskDock, PersonName } from '../../api/live.ts';
+import { useEffect, useState } from 'preact/hooks';
+import type { DeskDock, LastDownload, PersonName } from '../../api/live.ts';
 import { useHere } from '../here.ts';
 import { useLive } from '../live.tsx';
 import { Tally } from '../parts/tally.tsx';
@@ -13,10 +13,11 @@ import './dock.css';
 import { dockSentences, isEmpty } from './dock-words.ts';
 
 export function DockPage(_: { readonly route: Route }): JSX.Element {
-  const { words } = useHere();
+  const { words, format } = useHere();
   const { status } = useLive();
-  const newest = newestPerson(status?.docks ?? []);
-  const shown = useShownPerson(newest);
+  const read = downloads(status?.docks ?? []);
+  const [newest] = read;
+  const { shown, offered, show } = useShownPerson(read.find((d) => d.person));
   const behind = (status?.outlets ?? []).filter((o) => o.trouble || o.setAside > 0).map((o) => o.name);
   return (
     <>
@@ -33,8 +34,15 @@ export function DockPage(_: { readonly route: Route }): JSX.Element {
       </div>
       {behind.length > 0 ? <p class="needs-you">{words.dock.outlets(behind.join(', '))}</p> : null}
       <div class="beside">
-        <WaitingCards isShort />
+        <WaitingCards isShort meterId={newest && !newest.person ? newest.meterId : undefined} />
         <section>
+          {offered ? (
+            <p>
+              <button type="button" onClick={show}>
+                {words.dock.newest(format.person(offered))}
+              </button>
+            </p>
+          ) : null}
           {shown ? <PersonSheet key={shown.id} id={shown.id} isShort /> : <p class="mid">{words.dock.noPerson}</p>}
         </section>
       </div>
@@ -48,6 +56,7 @@ function DockTile({ dock }: { readonly dock: DeskDock }): JSX.Element {
   const idle = isEmpty(dock);
   const facts = tallyOf(dock);
   const id = dock.meter?.id;
+  const sentences = dockSentences(dock, words, format);
   return (
     <section class={`dock-tile${idle ? ' idle' : ''}`} aria-label={dock.name}>
       <h2>
@@ -57,12 +66,19 @@ function DockTile({ dock }: { readonly dock: DeskDock }): JSX.Element {
         </span>
       </h2>
       {facts && !idle ? <Tally facts={facts} /> : null}
-      <div aria-live={dock.phase === 'reading' ? 'off' : 'polite'}>
-        {dockSentences(dock, words, format).map(({ says, needsYou }) => (
-          <p key={says} class={needsYou ? 'needs-you' : undefined}>
-            {says}
-          </p>
+      {sentences
+        .filter((s) => !s.isNews)
+        .map(({ says }) => (
+          <p key={says}>{says}</p>
         ))}
+      <div aria-live="polite">
+        {sentences
+          .filter((s) => s.isNews)
+          .map(({ says, needsYou }) => (
+            <p key={says} class={needsYou ? 'needs-you' : undefined}>
+              {says}
+            </p>
+          ))}
       </div>
     </section>
   );
@@ -76,22 +92,25 @@ function tallyOf({ phase, read, held, last, meter }: DeskDock): TallyFacts | und
   return { places: last.tally, read: 0, open: last.open, isTorn: last.isTorn };
 }
 
-/** Whoever has the meter that was read last. */
-function newestPerson(docks: readonly DeskDock[]): (PersonName & { readonly at: number }) | undefined {
-  return docks
-    .flatMap(({ last }) => (last?.person ? [{ ...last.person, at: last.at }] : []))
-    .sort((a, b) => b.at - a.at)[0];
-}
+/** What was read at the docks, the newest first. */
+const downloads = (docks: readonly DeskDock[]): LastDownload[] =>
+  docks.flatMap(({ last }) => (last ? [last] : [])).sort((a, b) => b.at - a.at);
 
-/** The person that is shown: that of each new download, but not while somebody is typing. */
-function useShownPerson(newest: (PersonName & { readonly at: number }) | undefined): PersonName | undefined {
-  const [shown, setShown] = useState<PersonName | undefined>(newest);
-  const seen = useRef<number>(0);
+/** The person of the newest download of a lent meter; while somebody is typing that person is only offered. */
+function useShownPerson(newest: LastDownload | undefined): {
+  readonly shown: PersonName | undefined;
+  readonly offered: PersonName | undefined;
+  readonly show: () => void;
+} {
+  const [shown, setShown] = useState<PersonName>();
+  const [offered, setOffered] = useState<PersonName>();
+  const showPerson = (person: PersonName | undefined): void => {
+    setShown(person);
+    setOffered(undefined);
+  };
   useEffect(() => {
-    if (!newest || newest.at === seen.current) return;
-    if (document.activeElement?.matches('input, textarea, select')) return;
-    seen.current = newest.at;
-    setShown(newest);
-  });
-  return shown;
+    if (document.activeElement?.matches('input, textarea, select')) setOffered(newest?.person);
+    else showPerson(newest?.person);
+  }, [newest?.at]);
+  return { shown, offered: offered?.id === shown?.id ? undefined : offered, show: () => showPerson(offered) };
 }

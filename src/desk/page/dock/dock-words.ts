@@ -4,10 +4,11 @@ import type { Format } from '../format.ts';
 import { clockWords } from '../meters/incident-words.ts';
 import type { Words } from '../words.ts';
 
-/** One sentence; those that need somebody are marked. */
+/** One sentence; those that need somebody are marked, and so is news: the end of a download, and trouble. */
 export interface DockSentence {
   readonly says: string;
   readonly needsYou: boolean;
+  readonly isNews: boolean;
 }
 
 /** A clock off by less than this is as good as right. */
@@ -21,8 +22,9 @@ export const isEmpty = ({ phase, meter }: DeskDock): boolean =>
 /** What is to be said of a dock, in the order of what matters now. */
 export function dockSentences(dock: DeskDock, words: Words, format: Format): DockSentence[] {
   const { dock: w, terms } = words;
-  const plain = (says: string): DockSentence => ({ says, needsYou: false });
-  const asking = (says: string): DockSentence => ({ says, needsYou: true });
+  const plain = (says: string): DockSentence => ({ says, needsYou: false, isNews: false });
+  const news = (says: string): DockSentence => ({ says, needsYou: false, isNews: true });
+  const asking = (says: string): DockSentence => ({ says, needsYou: true, isNews: true });
   const number = (n: number): string => format.number(n, 0);
   const { phase, last, read, held } = dock;
   if (isEmpty(dock)) {
@@ -36,9 +38,9 @@ export function dockSentences(dock: DeskDock, words: Words, format: Format): Doc
   if (!isThis) return [...(phase === 'docked' ? [plain(w.docked)] : []), ...troubleOf(dock, words, format)];
   const stored = (last.complete ? w.stored : w.storedPart)(number(last.new), number(last.known));
   return [
-    last.complete ? plain(stored) : asking(stored),
+    last.complete ? news(stored) : asking(stored),
     ...(last.waiting > 0 ? [asking(w.wait(format.count(last.waiting, terms.readings)))] : []),
-    ...clockOf(last, words, format).map(last.clockSet ? plain : asking),
+    ...clockOf(last, words, format).map(last.clockSet ? news : asking),
     ...troubleOf(dock, words, format),
   ];
 }
@@ -60,5 +62,5 @@ function troubleOf(
   if (!trouble || isSaid || (trouble.code === 'METER_SILENT' && meter === undefined)) return [];
   const { says, todo } = faults[trouble.code] ?? { says: trouble.message, todo: trouble.hint };
   const again = nextTryAt === undefined ? '' : ` ${dock.resting(format.time(nextTryAt))}`;
-  return [{ says: `${says} ${todo}${again}`, needsYou: true }];
+  return [{ says: `${says} ${todo}${again}`, needsYou: true, isNews: true }];
 }

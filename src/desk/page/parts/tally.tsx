@@ -42,7 +42,6 @@ export function Tally({ facts }: { readonly facts: TallyFacts }): JSX.Element {
         height={height}
         viewBox={`0 0 ${width} ${height}`}
       >
-        <title>{legend.join(' ')}</title>
         {facts.isTorn ? <path class="torn" d="M7 3L3 7L7 11L3 15L7 19L3 23" /> : null}
         {strokes.map((s, i) => (
           <g key={i} class={`${s.look}${s.isBroken ? ' broken' : ''}`}>
@@ -53,6 +52,7 @@ export function Tally({ facts }: { readonly facts: TallyFacts }): JSX.Element {
           </g>
         ))}
       </svg>
+      {facts.places.length > 0 ? <p class="mid">{legend.join(' ')}</p> : null}
     </div>
   );
 }

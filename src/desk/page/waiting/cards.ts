@@ -28,12 +28,12 @@ const ALONE: ReadonlySet<HoldCode> = new Set([
   'value-unreadable',
 ]);
 
-/** The cards in the order of the readings; a critical value stands alone and first. */
-export function cardsOf(items: readonly WaitingItem[]): Card[] {
+/** The cards in the order of the readings; a critical value stands alone, and so does each reading named in `apart`. */
+export function cardsOf(items: readonly WaitingItem[], apart: readonly string[] = []): Card[] {
   const cards: { key: string; items: [WaitingItem, ...WaitingItem[]]; isCritical: boolean }[] = [];
   const open = new Map<string, (typeof cards)[number]>();
   for (const item of items) {
-    const isAlone = item.isCritical || item.holds.some((h) => ALONE.has(h.code));
+    const isAlone = item.isCritical || apart.includes(item.readingId) || item.holds.some((h) => ALONE.has(h.code));
     const same = sameness(item);
     const card = isAlone ? undefined : open.get(same);
     if (card) card.items.push(item);
@@ -44,6 +44,12 @@ export function cardsOf(items: readonly WaitingItem[]): Card[] {
     }
   }
   return cards;
+}
+
+/** The cards of one meter before the others; critical values stay before all. */
+export function meterFirst(cards: readonly Card[], meterId: string | undefined): Card[] {
+  const rank = ({ isCritical, items: [first] }: Card): number => (isCritical ? 0 : first.meterId === meterId ? 1 : 2);
+  return [...cards].sort((a, b) => rank(a) - rank(b));
 }
 
 /** Whether it is asked whose these are. */

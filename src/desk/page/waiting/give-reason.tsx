@@ -2,6 +2,7 @@
 import type { JSX } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { useHere } from '../here.ts';
+import { useKeys } from '../parts/keys.ts';
 
 export function GiveReason({
   reasons,
@@ -20,6 +21,7 @@ export function GiveReason({
   const [own, setOwn] = useState('');
   const first = useRef<HTMLButtonElement>(null);
   useEffect(() => first.current?.focus(), []);
+  useKeys(Object.fromEntries(reasons.map((reason, i) => [String(i + 1), () => onGiven(reason)])));
   return (
     <form
       onSubmit={(event) => {
@@ -35,7 +37,7 @@ export function GiveReason({
         <p class="actions">
           {reasons.map((reason, i) => (
             <button key={reason} {...(i === 0 ? { ref: first } : {})} type="button" onClick={() => onGiven(reason)}>
-              {reason}
+              {reason} <kbd>{i + 1}</kbd>
             </button>
           ))}
         </p>

@@ -21,10 +21,13 @@ export function OpenCard({
   card,
   onLater,
   onDone,
+  onApart,
 }: {
   readonly card: Card;
   readonly onLater: () => void;
   readonly onDone: () => void;
+  /** Each reading of the card shall be asked by itself. */
+  readonly onApart: () => void;
 }): JSX.Element {
   const { words, format } = useHere();
   const { waiting: w, terms } = words;
@@ -130,9 +133,14 @@ export function OpenCard({
             {w.act.later} <kbd>L</kbd>
           </button>
           {card.items.length > 1 ? (
-            <button type="button" class="quiet" onClick={() => setIsOpen(!isOpen)}>
-              {isOpen ? w.act.close : w.act.open(counted)}
-            </button>
+            <>
+              <button type="button" class="quiet" onClick={() => setIsOpen(!isOpen)}>
+                {isOpen ? w.act.close : w.act.open(counted)}
+              </button>
+              <button type="button" class="quiet" onClick={onApart}>
+                {w.act.apart}
+              </button>
+            </>
           ) : null}
         </p>
       )}

@@ -7,26 +7,33 @@ import { useData } from '../live.tsx';
 import { useKeys } from '../parts/keys.ts';
 import { Show } from '../parts/loaded.tsx';
 import { addressOf } from '../router.ts';
-import { cardsOf, questionOf } from './cards.ts';
+import { cardsOf, meterFirst, questionOf } from './cards.ts';
 import { OpenCard } from './open-card.tsx';
 import './waiting.css';
 
 /** So many closed cards stand on the dock page. */
 const SHORT = 5;
 
-export function WaitingCards({ isShort }: { readonly isShort: boolean }): JSX.Element {
+interface WaitingCardsOptions {
+  readonly isShort: boolean;
+  /** The meter of which the readings are asked first. */
+  readonly meterId?: string | undefined;
+}
+
+export function WaitingCards({ isShort, meterId }: WaitingCardsOptions): JSX.Element {
   const loaded = useData<WaitingList>(`/api/waiting?limit=${isShort ? 60 : 300}`);
   return (
     <section class="waiting">
-      <Show loaded={loaded}>{(list) => <Cards list={list} isShort={isShort} />}</Show>
+      <Show loaded={loaded}>{(list) => <Cards list={list} isShort={isShort} meterId={meterId} />}</Show>
     </section>
   );
 }
 
-function Cards({ list, isShort }: { readonly list: WaitingList; readonly isShort: boolean }): JSX.Element {
+function Cards({ list, isShort, meterId }: WaitingCardsOptions & { readonly list: WaitingList }): JSX.Element {
   const { words, format } = useHere();
   const { waiting: w } = words;
-  const all = cardsOf(list.items);
+  const [apart, setApart] = useState<readonly string[]>([]);
+  const all = meterFirst(cardsOf(list.items, apart), meterId);
   /** Cards that were put off stand at the end, in the order in which they were. */
   const [later, setLater] = useState<readonly string[]>([]);
   const [chosen, setChosen] = useState<string>();
@@ -37,11 +44,15 @@ function Cards({ list, isShort }: { readonly list: WaitingList; readonly isShort
   ];
   const at = Math.max(
     0,
-    cards.findIndex((c) => c.key === chosen),
+    cards.findIndex((c) => c.items.some((i) => i.readingId === chosen)),
   );
   const open = cards[at];
   const openKey = open?.key;
   const before = useRef(openKey);
+  useEffect(() => {
+    // What came first stays open when others come: her Enter answers the question that she has read.
+    if (openKey !== undefined && chosen !== openKey) setChosen(openKey);
+  }, [openKey, chosen]);
   useEffect(() => {
     // After an answer the next card is where her eyes are; at the first sight nothing jumps.
     if (before.current !== undefined && before.current !== openKey) top.current?.focus();
@@ -62,7 +73,12 @@ function Cards({ list, isShort }: { readonly list: WaitingList; readonly isShort
       {shown.map((card) =>
         card === open ? (
           <div key={card.key} ref={top} tabIndex={-1}>
-            <OpenCard card={card} onLater={putOff} onDone={next} />
+            <OpenCard
+              card={card}
+              onLater={putOff}
+              onDone={next}
+              onApart={() => setApart((ids) => [...ids, ...card.items.map((i) => i.readingId)])}
+            />
           </div>
         ) : (
           <button key={card.key} type="button" class="card rest" onClick={() => setChosen(card.key)}>

@@ -24,16 +24,13 @@ export const dock: Words['dock'] = {
   storedPart: (fresh, known) =>
     `Es brach ab: ${fresh} neue und ${known} bekannte sind gespeichert. Stellen Sie es für den Rest noch einmal auf.`,
   docked: 'Ein Gerät steht darauf; neue Werte werden sofort übernommen.',
-  wait: (readings) => `${readings} davon offen.`,
+  wait: (readings) => `Für Sie offen: ${readings} davon.`,
   clockSet: (off) => `Seine Uhr ging ${off} und stimmt jetzt.`,
   clockOff: (off) => `Seine Uhr geht ${off}.`,
-  clockLost: 'Datum, Uhrzeit und Zielbereich am Gerät sind zu prüfen: Es hatte den Strom verloren.',
   resting: (when) => `Um ${when} wird es wieder versucht.`,
   waiting: { one: 'Für Sie offen: 1', other: 'Für Sie offen: #' },
   nothingWaits: 'Für Sie ist nichts offen.',
-  allWaiting: 'Alles, was offen ist',
   newest: (who) => `${who} zeigen, gerade ausgelesen`,
-  find: 'Person suchen',
   noPerson: 'Wenn ein verliehenes Gerät ausgelesen ist, erscheint hier der Verlauf der Person.',
   outlets: (names) => `Im Rückstand: ${names}. Nichts geht verloren; es wird gesendet, sobald es geht.`,
   tally: {

@@ -22,16 +22,13 @@ export const dock = {
   storedPart: (fresh: string, known: string) =>
     `It broke off: ${fresh} new and ${known} known are kept. Put it on again for the rest.`,
   docked: 'A meter is on it; new results are taken at once.',
-  wait: (readings: string) => `${readings} of it wait for you.`,
+  wait: (readings: string) => `Waiting for you: ${readings} of it.`,
   clockSet: (off: string) => `Its clock was ${off} and is right now.`,
   clockOff: (off: string) => `Its clock is ${off}.`,
-  clockLost: 'Date, time and target range on the meter must be looked at: it had lost its power.',
   resting: (when: string) => `It is tried again at ${when}.`,
   waiting: { one: 'Waiting for you: 1', other: 'Waiting for you: #' },
   nothingWaits: 'Nothing waits for you.',
-  allWaiting: 'All that waits',
   newest: (who: string) => `Show ${who}, just read`,
-  find: 'Find a person',
   noPerson: 'When a lent meter has been read, its person’s course opens here.',
   outlets: (names: string) => `Behind: ${names}. Nothing is lost; it is sent as soon as it can be.`,
   tally: {

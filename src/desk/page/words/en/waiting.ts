@@ -4,7 +4,6 @@ export const waiting = {
   empty: 'Nothing waits for you.',
   count: { one: '# reading waits', other: '# readings wait' },
   all: 'All that waits',
-  more: (n: string) => `${n} more below`,
   critical: 'Critical: confirm by local policy.',
   /** The question of a card. `what`: the value and its time; `many`: how many and when. */
   asks: {
@@ -13,7 +12,7 @@ export const waiting = {
     'value-unreadable': (what: string) => `What was ${what}? Its value cannot be read.`,
     'read-once': (what: string) => `Is ${what} right? It was read only once over a weak line.`,
     'person-unknown': (what: string) => `Whose is ${what}?`,
-    'person-unconfirmed': (what: string, who: string) => `Is ${what} of ${who}?`,
+    'person-unconfirmed': (what: string, who: string) => `Does ${what} belong to ${who}?`,
     'person-doubtful': (what: string) => `Whose is ${what}? It is doubtful.`,
     'time-displayed': (what: string) => `When was ${what} made? The meter’s clock was never compared.`,
     'time-wide': (what: string) => `Time not sure: ${what}.`,
@@ -26,9 +25,8 @@ export const waiting = {
     'lot-expired': (what: string, _who: string, lot: string) => `Strip lot ${lot} had expired: ${what}.`,
     'control-failed': (what: string) => `A control test had failed on this meter: ${what}.`,
   },
-  one: (value: string, when: string, meter: string) => `${value}, ${when}, meter ${meter}`,
-  many: (readings: string, when: string, meter: string) => `${readings}, ${when}, meter ${meter}`,
-  manyPeople: 'several people',
+  one: (value: string, when: string, meter: string) => `${value} (${when}, meter ${meter})`,
+  many: (readings: string, when: string, meter: string) => `${readings} (${when}, meter ${meter})`,
   of: (who: string) => `of ${who}`,
   also: (reasons: string) => `Also: ${reasons}.`,
   evidence: {
@@ -58,6 +56,7 @@ export const waiting = {
     later: 'Later',
     open: (readings: string) => `Show all ${readings}`,
     close: 'Show less',
+    apart: 'One by one',
   },
   keys: { enter: 'Enter' },
   reason: 'Reason',
