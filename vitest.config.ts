@@ -29,6 +29,7 @@ export default defineConfig({
     // The runner would leave one core idle; many tests wait for ports and child processes.
     maxWorkers: availableParallelism(),
     testTimeout: 30_000,
+    hookTimeout: 60_000, // the first hook of a file starts what the others find warm
     reporters: ['default', counts],
     coverage: { provider: 'v8', include: ['src/**/*.ts'], reporter: ['text-summary'] },
   },

@@ -187,6 +187,9 @@ describe('people', () => {
     expect(
       codeOf(await tamsin.ask('POST', '/api/appointments/import', { csv: `${csv}nonsense,X\n`, isTrial: false })),
     ).toBe('IMPORT_WRONG');
+    const long = csv + 'a,\n'.repeat(200_000);
+    const refused = await tamsin.ask('POST', '/api/appointments/import', { csv: long, isTrial: true });
+    expect(refused.body).toMatchObject({ error: { message: expect.stringContaining('more than 10000 rows') } });
   });
 });
 

@@ -16,6 +16,8 @@ import type { DeskTools } from '../tools.ts';
 const Day = z.strictObject({ day: z.string().max(20).exactOptional() });
 const Entry = z.strictObject({ at: z.string().min(1).max(40), patientId: z.string().min(1).max(100) });
 const Table = z.strictObject({ csv: z.string().min(1).max(900_000), isTrial: z.boolean() });
+/** A year of a large clinic. A longer table would hold up the docks while it is taken in. */
+const MOST_ROWS = 10_000;
 
 /** The routes. */
 export function appointmentRoutes({ store, now, zone }: DeskTools): Hono<DeskEnv> {
@@ -46,7 +48,7 @@ export function appointmentRoutes({ store, now, zone }: DeskTools): Hono<DeskEnv
   app.post('/api/appointments/import', may('work'), async (c) => {
     const { csv, isTrial } = await readBody(c, Table);
     const bytes = new TextEncoder().encode(csv);
-    const options = { file: 'appointments', zone: zone(), isDryRun: isTrial };
+    const options = { file: 'appointments', zone: zone(), isDryRun: isTrial, mostRows: MOST_ROWS };
     return c.json({ rows: importAppointments(store, c.get('record'), bytes, options) });
   });
   return app;

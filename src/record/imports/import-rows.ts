@@ -13,11 +13,13 @@ export interface ImportOptions {
   readonly zone: string;
   /** Only tell the fate of every row. */
   readonly isDryRun: boolean;
+  /** A table with more rows is refused: so that who waits for others is never kept for long. Absent: no limit. */
+  readonly mostRows?: number;
 }
 
 /**
  * Imports a table, each row by `take`; a Fault that it throws makes the row a wrong one. `columns` are those that may
- * stand in the table and those that must. Throws IMPORT_WRONG where the table is none, or, unless it is a dry run, where
+ * stand in the table and those that must. Throws IMPORT_WRONG where the table is none or too long, or, unless it is a dry run, where
  * a row is wrong; then nothing is changed.
  */
 export function importRows(
@@ -27,7 +29,7 @@ export function importRows(
   columns: { readonly known: readonly string[]; readonly needed: readonly string[] },
   take: (row: TableRow) => RowFate,
 ): readonly RowFate[] {
-  const rows = readTable(bytes, options.file, columns.known, columns.needed);
+  const rows = readTable(bytes, options.file, columns.known, columns.needed, options.mostRows);
   const work = (): readonly RowFate[] =>
     rows.map((row) => {
       try {

@@ -34,13 +34,15 @@ const HINT = 'Save the table as CSV (UTF-8) with the column names in its first r
 
 /**
  * The rows of a table. `columns` are those that may stand in it, `needed` those that must. `file` is for messages.
- * Throws IMPORT_WRONG for a text that is no table, an unknown column, one that is missing, or one that stands twice.
+ * Throws IMPORT_WRONG for a text that is no table, an unknown column, one that is missing, or one that stands twice, and
+ * for a table with more than `most` rows.
  */
 export function readTable(
   bytes: Uint8Array,
   file: string,
   columns: readonly string[],
   needed: readonly string[],
+  most = Number.POSITIVE_INFINITY,
 ): readonly TableRow[] {
   // One kind of line end, so that lines are counted as an editor shows them.
   const text = textOf(bytes).replace(/\r\n?/g, '\n');
@@ -56,6 +58,7 @@ export function readTable(
       skip_empty_lines: true,
       skip_records_with_empty_values: true, // rows of nothing but separators, as spreadsheets leave them
       trim: true,
+      ...(Number.isFinite(most) ? { to: most + 2 } : {}), // the header, and one row too many
     } as const;
     records = parse(text, options) as unknown as ParsedRow[]; // the library's types do not know of `info`
   } catch (cause) {
@@ -63,6 +66,12 @@ export function readTable(
     const where = typeof line === 'number' ? ` line ${line}` : '';
     throw new Fault('IMPORT_WRONG', `${file}${where} is not a table with one cell for each column`, HINT, { cause });
   }
+  if (records.length > most + 1)
+    throw new Fault(
+      'IMPORT_WRONG',
+      `${file} has more than ${most} rows; nothing was taken over`,
+      'Take it in by parts, or whole with the import command of "tallydock".',
+    );
   const header = records[0]?.record ?? [];
   // Columns without a name and without a cell are what separators at the end of lines make.
   const isUsed = header.map((name, i) => name !== '' || records.some(({ record }) => record[i] !== ''));
