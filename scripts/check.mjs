@@ -1,8 +1,12 @@
-/** `npm run check`: format and lint, types, and the floors of the house (which folder may import from which). */
+/**
+ * `npm run check`: format and lint, types, the floors of the house (which folder may import from which), and what is
+ * shipped: that nothing is missing, and under which licences.
+ */
 import { fileURLToPath } from 'node:url';
-import { ensurePackages, orEnd, runTool } from './steps.mjs';
+import { licenceTrouble, readShipped } from './shipped.mjs';
+import { ensurePackages, orEnd, root, runTool } from './steps.mjs';
 
-/** Runs the three checks; ends the script at the first that fails. */
+/** Runs the checks; ends the script at the first that fails. */
 export function check() {
   orEnd(
     runTool('biome', ['check', '--error-on-warnings']).code,
@@ -16,6 +20,10 @@ export function check() {
   // The tool passes happily when it could not read a single file; that must not look like success.
   const modules = Number(/\((\d+) modules/.exec(floors.text)?.[1] ?? 0);
   orEnd(modules > 0 ? 0 : 1, 'Floors: no module was checked at all.');
+  const { missing, components } = readShipped(root);
+  orEnd(missing.length, `Packages: the program imports what no install brings: ${missing.join(', ')}`);
+  const trouble = licenceTrouble(components);
+  orEnd(trouble.length, `Licences that may not be shipped (scripts/shipped.mjs says which may): ${trouble.join('; ')}`);
 }
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {

@@ -6,6 +6,7 @@ import { spawnSync } from 'node:child_process';
 import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, renameSync, rmSync, statSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { writeShipped } from './shipped.mjs';
 
 /** The project's folder. */
 export const root = resolve(fileURLToPath(new URL('..', import.meta.url)));
@@ -66,8 +67,9 @@ function arePackagesAsLocked() {
 }
 
 /**
- * Builds the program and the desk's page into dist/, from nothing, so that no file outlives its source. The new folder takes the place of the old one
- * in one move: a program that is running meanwhile never finds half of itself.
+ * Builds the program, the desk's page and the lists of what is shipped with them into dist/, from nothing, so that no
+ * file outlives its source. The new folder takes the place of the old one in one move: a program that is running
+ * meanwhile never finds half of itself.
  */
 export function build() {
   const cache = join(root, 'node_modules', '.cache');
@@ -78,6 +80,7 @@ export function build() {
   const code =
     program ||
     runTool('vite', page, { env: { ...process.env, DESK_PAGE_OUT: join(folder, 'new', 'desk', 'page') } }).code;
+  if (code === 0) writeShipped(root, join(folder, 'new'));
   if (existsSync(join(folder, 'new'))) {
     if (existsSync(join(root, 'dist'))) renameSync(join(root, 'dist'), join(folder, 'old'));
     renameSync(join(folder, 'new'), join(root, 'dist'));
