@@ -1,0 +1,39 @@
+/** The waiting times of the kit. Those that a document gives are named after it; tests hand in shorter ones. */
+
+/** All in milliseconds. */
+export interface Timing {
+  /** TLP/1: the first byte of an answer, and the next line of one, come within this. */
+  readonly answerMs: number;
+  /** Lateness that is the fault of cables and of this computer. */
+  readonly slackMs: number;
+  /** How long the kit itself waits for an answer, so that a late one is called late and not missing. */
+  readonly patienceMs: number;
+  /** TLP/1: HELLO is repeated once in this time. */
+  readonly helloMs: number;
+  /** How long a clock is watched; a few seconds, so that a clock that stands still is seen. */
+  readonly tickMs: number;
+  /** A pause in which a meter that may not speak is listened to. */
+  readonly hushMs: number;
+  /** E1381: a sender waits this long for the answer to its ENQ or frame. */
+  readonly replyMs: number;
+  /** E1381: after NAK to ENQ the sender waits at least this long. */
+  readonly busyMs: number;
+  /** E1381: where ENQ meets ENQ, the instrument repeats its own after this, and the computer would after the other. */
+  readonly contentionMs: readonly [instrument: number, computer: number];
+  /** How long a meter that sends by itself is waited for. */
+  readonly waitMs: number;
+}
+
+/** The times of the documents. */
+export const TIMING: Timing = {
+  answerMs: 2000,
+  slackMs: 250,
+  patienceMs: 3000,
+  helloMs: 1000,
+  tickMs: 3000,
+  hushMs: 1000,
+  replyMs: 15_000,
+  busyMs: 10_000,
+  contentionMs: [1000, 20_000],
+  waitMs: 60_000,
+};
