@@ -6,13 +6,17 @@ export interface Timing {
   readonly answerMs: number;
   /** Lateness that is the fault of cables and of this computer. */
   readonly slackMs: number;
+  /** What one byte needs on the line; 0 where that is not known, as on a network. */
+  readonly byteMs: number;
   /** How long the kit itself waits for an answer, so that a late one is called late and not missing. */
   readonly patienceMs: number;
+  /** Silence of this length is an answer: nothing will come any more. */
+  readonly silenceMs: number;
   /** TLP/1: HELLO is repeated once in this time. */
   readonly helloMs: number;
   /** How long a clock is watched; a few seconds, so that a clock that stands still is seen. */
   readonly tickMs: number;
-  /** A pause in which a meter that may not speak is listened to. */
+  /** A short pause, in which a meter that has said enough is listened to. */
   readonly hushMs: number;
   /** E1381: a sender waits this long for the answer to its ENQ or frame. */
   readonly replyMs: number;
@@ -28,9 +32,11 @@ export interface Timing {
 export const TIMING: Timing = {
   answerMs: 2000,
   slackMs: 250,
+  byteMs: 0,
   patienceMs: 3000,
+  silenceMs: 3000,
   helloMs: 1000,
-  tickMs: 3000,
+  tickMs: 5000,
   hushMs: 1000,
   replyMs: 15_000,
   busyMs: 10_000,

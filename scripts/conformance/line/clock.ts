@@ -2,52 +2,14 @@
  * L2: the clock is read and set. Section "Host to meter", CLOCK and SET. Every check that sets the clock puts it back:
  * to what it showed before plus the time gone since; to this computer's time where it was not set.
  */
-import { readTime, writeTime } from '../meter-time.ts';
+import { writeTime } from '../meter-time.ts';
 import { type Clause, fails, notApplicable, PASSES, type Verdict } from '../verdict.ts';
+import { askClock, type Look, ran, wakeAndLook, watch } from './clock-look.ts';
 import type { LineHost } from './host.ts';
-import { type HeardLine, shownAll } from './read-line.ts';
-
-/** What a clock showed, and between which moments it was read. */
-interface Look {
-  readonly text: string;
-  readonly ms: number;
-  /** A clock shows nothing finer. */
-  readonly stepMs: number;
-  readonly from: number;
-  readonly to: number;
-}
+import { shownAll } from './read-line.ts';
 
 const NOT_SET = notApplicable('the clock is not set');
 const REFUSED = notApplicable('the meter answers SET with ERR: its clock cannot be set');
-
-/** The time in an answer; undefined where there is none, or `-`. */
-function lookAt(text: string | undefined, from: number, to: number): Look | undefined {
-  const time = text === undefined ? undefined : readTime(text);
-  return time && text !== undefined
-    ? { text, ms: time.ms, stepMs: time.hasSeconds ? 1000 : 60_000, from, to }
-    : undefined;
-}
-
-/** Asks a question that is answered with `CLOCK t=`. */
-async function askClock(host: LineHost, body: string): Promise<{ lines: readonly HeardLine[]; look: Look | undefined }> {
-  const from = host.now();
-  const lines = await host.ask(body);
-  const line = lines.find(({ verb }) => verb === 'CLOCK');
-  return { lines, look: lookAt(line?.keys.get('t'), from, host.now()) };
-}
-
-/** Whether the clock ran from the first look to the second as time did. */
-function ran(first: Look, second: Look): Verdict {
-  const step = Math.max(first.stepMs, second.stepMs);
-  const gone = second.ms - first.ms;
-  const [least, most] = [second.from - first.to - step, second.to - first.from + step];
-  return gone >= least && gone <= most
-    ? PASSES
-    : fails(
-        `${first.text} and ${((second.from - first.to) / 1000).toFixed(1)} to ${((second.to - first.from) / 1000).toFixed(1)} s more`,
-        second.text,
-      );
-}
 
 /** Sets the clock, looks at what is done with it, and puts it back. */
 async function whileSet(host: LineHost, to: string, then: (readBack: Look) => Promise<Verdict>): Promise<Verdict> {
@@ -55,9 +17,7 @@ async function whileSet(host: LineHost, to: string, then: (readBack: Look) => Pr
   const before = await askClock(host, 'CLOCK');
   const { lines, look } = await askClock(host, `SET t=${to}`);
   if (lines.some(({ verb }) => verb === 'ERR')) return REFUSED;
-  const verdict = look
-    ? await then(look)
-    : fails(`CLOCK t=${to}, or up to 2 s later`, shownAll(lines));
+  const verdict = look ? await then(look) : fails(`CLOCK t=${to}, or up to 2 s later`, shownAll(lines));
   await putBack(host, before.look);
   return verdict;
 }
@@ -77,7 +37,8 @@ export const CLOCK: readonly Clause<LineHost>[] = [
       await host.wake();
       const { lines, look } = await askClock(host, 'CLOCK');
       const [line] = lines;
-      const isRight = line?.verb === 'CLOCK' && lines.length === 1 && (look !== undefined || line.keys.get('t') === '-');
+      const isRight =
+        line?.verb === 'CLOCK' && lines.length === 1 && (look !== undefined || line.keys.get('t') === '-');
       return isRight ? PASSES : fails('CLOCK t= a time that exists, or -', shownAll(lines));
     },
   },
@@ -86,13 +47,11 @@ export const CLOCK: readonly Clause<LineHost>[] = [
     section: 'Meter to host: METER',
     promise: 'The clock in METER is that of the moment of answering.',
     async check(host) {
-      const meter = lookAt((await host.wake()).keys.get('clock'), host.now(), host.now());
-      const { look } = await askClock(host, 'CLOCK');
-      if (!meter || !look) return NOT_SET;
-      await host.listen(host.timing.tickMs);
-      const from = host.now();
-      const again = lookAt((await host.wake()).keys.get('clock'), from, host.now());
-      return again ? ran(look, again) : fails('a clock in METER', 'none');
+      const first = await wakeAndLook(host);
+      if (!first) return NOT_SET;
+      await watch(host, first);
+      const again = await wakeAndLook(host);
+      return again ? ran(first, again) : fails('a clock in METER', 'none');
     },
   },
   {
@@ -103,7 +62,7 @@ export const CLOCK: readonly Clause<LineHost>[] = [
       await host.wake();
       const first = await askClock(host, 'CLOCK');
       if (!first.look) return NOT_SET;
-      await host.listen(host.timing.tickMs);
+      await watch(host, first.look);
       const second = await askClock(host, 'CLOCK');
       return second.look ? ran(first.look, second.look) : fails('CLOCK t=', shownAll(second.lines));
     },
@@ -126,7 +85,7 @@ export const CLOCK: readonly Clause<LineHost>[] = [
     promise: 'The clock goes on from what SET read back, over a leap day too.',
     check: (host) =>
       whileSet(host, '2028-02-29T23:59:58', async (readBack) => {
-        await host.listen(host.timing.tickMs);
+        await watch(host, readBack);
         const { lines, look } = await askClock(host, 'CLOCK');
         return look ? ran(readBack, look) : fails('CLOCK t=', shownAll(lines));
       }),

@@ -29,7 +29,7 @@ const taken = (id: string, promise: string, bytes: string): Clause<LineHost> => 
   promise,
   async check(host) {
     await host.wake();
-    return answered(await host.provoke(bytes), 'this line');
+    return answered(await host.askRaw(bytes, 'whole'), 'this line');
   },
 });
 
@@ -40,16 +40,25 @@ const answered = (lines: readonly HeardLine[], what: string): Verdict =>
 const longBody = (bytes: number): string => `CLOCK pad=${'x'.repeat(bytes - 'CLOCK pad='.length)}`;
 
 export const DAMAGE: readonly Clause<LineHost>[] = [
-  dropped('L6.1', 'A line with wrong check digits is dropped, and the meter is in step at the next LF.', 'CLOCK*0000\r\n'),
+  dropped(
+    'L6.1',
+    'A line with wrong check digits is dropped, and the meter is in step at the next LF.',
+    'CLOCK*0000\r\n',
+  ),
   dropped(
     'L6.2',
     'Check digits in lower case are wrong.',
     QUESTION.replace(/\*.{4}/, (digits) => digits.toLowerCase()),
   ),
   dropped('L6.3', 'A line without check digits is dropped.', 'CLOCK\r\n'),
-  dropped('L6.4', 'Noise up to an LF is dropped.', '\x00\xff\x80U*\x7f\xaa\n'),
-  dropped('L6.5', 'A whole line of more than 240 bytes is dropped.', lineOf(longBody(260))),
-  dropped('L6.6', 'An over-long line is dropped up to its LF, also where it ends like a good one.', `${'A'.repeat(300)}${QUESTION}`),
+  dropped('L6.4', 'Noise up to an LF is dropped.', '\x00\xff\x80U*\x7f\xaa\r\n'),
+  dropped('L6.5', 'A whole line of more than 240 bytes is dropped.', lineOf(longBody(234))),
+  dropped(
+    'L6.6',
+    'An over-long line is dropped up to its LF, also where it ends like a good one.',
+    // Wherever a meter that starts afresh when its buffer is full would do so.
+    [230, 232, 237, 238, 239, 240, 241, 255, 256, 480].map((length) => 'A'.repeat(length) + QUESTION).join(''),
+  ),
   dropped('L6.7', 'A verb in lower case is dropped.', lineOf('clock')),
   dropped('L6.8', 'A line with a key that stands twice is dropped.', lineOf('CLOCK zz=1 zz=2')),
   dropped('L6.9', 'A line with two spaces between fields is dropped.', lineOf('CLOCK  zz=1')),
@@ -64,7 +73,7 @@ export const DAMAGE: readonly Clause<LineHost>[] = [
     promise: 'A line may come in pieces, here of one byte each.',
     async check(host) {
       await host.wake();
-      return answered(await host.drip(QUESTION), 'this line');
+      return answered(await host.askRaw(QUESTION, 'one by one'), 'this line');
     },
   },
 ];

@@ -21,6 +21,7 @@ function each(
     id,
     section,
     promise,
+    looksBack: true,
     async check(host) {
       const concerned = host.heard.filter(applies);
       if (concerned.length === 0) return notApplicable('no such line came');
@@ -43,8 +44,20 @@ const fault =
 export const FORM: readonly Clause<LineHost>[] = [
   each('L8.1', 'Line', 'Every line has the right check digits, in upper case.', 'the CRC of the body', fault('check')),
   each('L8.2', 'Line', 'No line is longer than 240 bytes, no body than 230.', '240 bytes at most', fault('length')),
-  each('L8.3', 'Line', 'Every line is printable ASCII, with one * and an LF at its end.', 'BODY*HHHH CR LF', fault('form')),
-  each('L8.4', 'Line: grammar', 'Every body follows the grammar, each key once.', 'VERB *( SP key=value )', fault('grammar')),
+  each(
+    'L8.3',
+    'Line',
+    'Every line is printable ASCII, with one * and an LF at its end.',
+    'BODY*HHHH CR LF',
+    fault('form'),
+  ),
+  each(
+    'L8.4',
+    'Line: grammar',
+    'Every body follows the grammar, each key once.',
+    'VERB *( SP key=value )',
+    fault('grammar'),
+  ),
   each(
     'L8.5',
     'Meter to host',
@@ -68,7 +81,9 @@ export const FORM: readonly Clause<LineHost>[] = [
     'An answer begins within 2 s of the question, and its lines are no more than 2 s apart.',
     '2 s at most',
     ({ afterMs, bytes }, { timing }) =>
-      afterMs <= timing.answerMs + timing.slackMs ? undefined : `after ${(afterMs / 1000).toFixed(1)} s: ${shown(bytes)}`,
+      afterMs <= timing.answerMs + timing.slackMs
+        ? undefined
+        : `after ${(afterMs / 1000).toFixed(1)} s: ${shown(bytes)}`,
     // A meter that sleeps is silent at first, as it may.
     ({ isAsked, verb }) => isAsked && verb !== 'METER' && verb !== 'NEW',
   ),
@@ -77,8 +92,7 @@ export const FORM: readonly Clause<LineHost>[] = [
     'Link: half duplex',
     'Only NEW comes unasked.',
     'silence while no question is open',
-    ({ bytes, verb }) => (verb === 'NEW' ? undefined : shown(bytes)),
-    ({ isAsked, verb }) => !isAsked || verb === 'NEW',
+    ({ bytes, verb, isAsked }) => (isAsked || verb === 'NEW' ? undefined : shown(bytes)),
   ),
   each(
     'L8.9',

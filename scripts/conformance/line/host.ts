@@ -15,6 +15,7 @@ export interface Image {
   readonly end: HeardLine | undefined;
 }
 
+/** What a check may do with the meter. */
 export interface LineHost {
   readonly timing: Timing;
   /** Every line heard so far, in order. */
@@ -26,11 +27,11 @@ export interface LineHost {
   wake(): Promise<HeardLine>;
   /** Asks with a right line and gives the answer: for READ up to END or ERR, else one line. NEW is left out. */
   ask(body: string): Promise<HeardLine[]>;
-  /** Sends these bytes (one a character) as they are and gives all that comes until it is silent. */
+  /** Sends these bytes (one a character) as they are, to which no answer is due, and gives all that comes. */
   provoke(bytes: string): Promise<HeardLine[]>;
-  /** Sends bytes one by one and gives one line of answer. */
-  drip(bytes: string): Promise<HeardLine[]>;
-  /** Listens for so long, without a question. */
+  /** Sends these bytes, in one piece or one by one, and gives the line of answer and all that follows close upon it. */
+  askRaw(bytes: string, inPieces: 'whole' | 'one by one'): Promise<HeardLine[]>;
+  /** Listens for so long, without a question. Gives everything, NEW too. */
   listen(ms: number): Promise<HeardLine[]>;
   /** Wakes and reads the whole memory. */
   read(): Promise<Image>;
@@ -40,12 +41,18 @@ export interface LineHost {
   lastImage(): Promise<Image>;
 }
 
+/** A meter that says more lines than this to one question, or more bytes without an LF, does not stop by itself. */
+const MOST_LINES = 200_000;
+const MOST_BYTES = 10_000;
+/** So many lines are enough to see that an answer of one line is more than that. */
+const FEW_LINES = 50;
+
 /** A host on a wire that is open. */
 export function createLineHost(wire: Wire, timing: Timing, wallNow: () => number): LineHost {
   const heard: HeardLine[] = [];
   let rest = '';
   let restBeganAt = 0;
-  /** When the question, or the line before, ended. */
+  /** When the question, or the line before, had ended. */
   let since = wire.now();
   let first: Image | undefined;
   let last: Image | undefined;
@@ -56,12 +63,12 @@ export function createLineHost(wire: Wire, timing: Timing, wallNow: () => number
     for (const byte of data) {
       if (rest === '') restBeganAt = at;
       rest += String.fromCharCode(byte);
-      if (byte === 10) lines.push(...finish(at, isAsked));
+      if (byte === 10 || rest.length > MOST_BYTES) lines.push(...finish(at, isAsked));
     }
     return lines;
   };
   const finish = (at: number, isAsked: boolean): HeardLine[] => {
-    const line = readLine(rest, restBeganAt - since, isAsked);
+    const line = readLine(rest, at, restBeganAt - since, isAsked);
     rest = '';
     if (!line) return [];
     since = at;
@@ -69,43 +76,53 @@ export function createLineHost(wire: Wire, timing: Timing, wallNow: () => number
     return [line];
   };
 
-  /** Lines until `isEnd` says so, or until nothing came for `silenceMs`. */
-  const hearUntil = async (isEnd: (line: HeardLine) => boolean, silenceMs: number, isAsked = true): Promise<HeardLine[]> => {
+  /** Lines until `isEnd` says so, until nothing came for `silenceMs`, or until there are too many. NEW is left out. */
+  const hearUntil = async (
+    isEnd: (line: HeardLine) => boolean,
+    silenceMs: number,
+    most = FEW_LINES,
+  ): Promise<HeardLine[]> => {
     const lines: HeardLine[] = [];
-    for (;;) {
-      const chunk = await wire.hear(silenceMs);
-      if (!chunk) return [...lines, ...(rest === '' ? [] : finish(wire.now(), isAsked))];
-      const came = take(chunk.data, chunk.at, isAsked).filter(({ verb }) => verb !== 'NEW');
-      lines.push(...came);
-      if (came.some(isEnd)) return lines;
+    while (lines.length < most) {
+      // The question may still be leaving a slow line.
+      const chunk = await wire.hear(silenceMs + Math.max(0, since - wire.now()));
+      const came = chunk ? take(chunk.data, chunk.at, true) : rest === '' ? [] : finish(wire.now(), true);
+      lines.push(...came.filter(({ verb }) => verb !== 'NEW'));
+      if (!chunk || came.some(isEnd)) break;
     }
+    return lines;
   };
   const listen = async (ms: number, isAsked = false): Promise<HeardLine[]> => {
     const lines: HeardLine[] = [];
     const until = wire.now() + ms;
-    for (let left = ms; left > 0; left = until - wire.now()) {
+    for (let left = ms; left > 0 && lines.length < MOST_LINES; left = until - wire.now()) {
       const chunk = await wire.hear(left);
       if (chunk) lines.push(...take(chunk.data, chunk.at, isAsked));
     }
     if (rest !== '') lines.push(...finish(wire.now(), isAsked));
-    return lines.filter(({ verb }) => verb !== 'NEW');
+    return lines;
   };
   const send = async (bytes: string): Promise<void> => {
     // What still waits belongs to no question.
-    for (let chunk = await wire.hear(0); chunk; chunk = await wire.hear(0)) take(chunk.data, chunk.at, false);
+    for (let lines = 0; lines < MOST_LINES; ) {
+      const chunk = await wire.hear(0);
+      if (!chunk) break;
+      lines += take(chunk.data, chunk.at, false).length;
+    }
     await wire.send(Buffer.from(bytes, 'latin1'));
-    since = wire.now();
+    since = wire.now() + bytes.length * timing.byteMs;
   };
   const never = (): boolean => false;
   const always = (): boolean => true;
 
   const ask = async (body: string): Promise<HeardLine[]> => {
-    const isEnd = body.startsWith('READ') ? ({ verb }: HeardLine) => verb === 'END' || verb === 'ERR' : always;
+    const isRead = body.startsWith('READ');
+    const isEnd = isRead ? ({ verb }: HeardLine) => verb === 'END' || verb === 'ERR' : always;
     for (let tries = 1; ; tries++) {
       await send(lineOf(body));
-      const lines = await hearUntil(isEnd, timing.patienceMs);
+      const lines = await hearUntil(isEnd, timing.patienceMs, isRead ? MOST_LINES : FEW_LINES);
       // A busy meter may be asked three times in all.
-      if (tries === 3 || lines.length !== 1 || lines[0]?.body !== 'ERR e=busy') return lines;
+      if (tries === 3 || lines.length !== 1 || lines[0]?.keys.get('e') !== 'busy') return lines;
       await listen(timing.helloMs, true);
     }
   };
@@ -145,13 +162,16 @@ export function createLineHost(wire: Wire, timing: Timing, wallNow: () => number
     listen,
     async provoke(bytes) {
       await send(bytes);
-      return hearUntil(never, timing.patienceMs);
+      return hearUntil(never, timing.silenceMs);
     },
-    async drip(bytes) {
-      await send(bytes.slice(0, 1));
-      for (const char of bytes.slice(1)) await wire.send(Buffer.from(char, 'latin1'));
-      since = wire.now();
-      return hearUntil(always, timing.patienceMs);
+    async askRaw(bytes, inPieces) {
+      const pieces = inPieces === 'whole' ? [bytes] : [...bytes];
+      await send(pieces[0] ?? '');
+      for (const piece of pieces.slice(1)) await wire.send(Buffer.from(piece, 'latin1'));
+      since = wire.now() + bytes.length * timing.byteMs;
+      const answer = await hearUntil(always, timing.patienceMs);
+      const more = answer.length > 0 ? await hearUntil(never, timing.hushMs) : [];
+      return [...answer, ...more];
     },
     firstImage: async () => first ?? read(),
     lastImage: async () => last ?? read(),

@@ -70,7 +70,9 @@ export const IDENTITY: readonly Clause<LineHost>[] = [
       if (meter.keys.get('order') !== 'ring') return notApplicable('the memory is no ring');
       if (next === undefined) return notApplicable('the meter does not tell next');
       const slot = wholeOf(meter, 'next') ?? 0;
-      return slot >= 1 && slot <= (wholeOf(meter, 'cap') ?? slot) ? PASSES : fails('next from 1 to cap', `next=${next}`);
+      return slot >= 1 && slot <= (wholeOf(meter, 'cap') ?? slot)
+        ? PASSES
+        : fails('next from 1 to cap', `next=${next}`);
     },
   },
   {

@@ -7,6 +7,7 @@
 /** What can be wrong with a line: its check digits, its length, its bytes, or its words. */
 export type LineFault = 'check' | 'length' | 'form' | 'grammar';
 
+/** A line that came, whatever is wrong with it. */
 export interface HeardLine {
   /** All of it, one character a byte, with its line end. */
   readonly bytes: string;
@@ -17,6 +18,8 @@ export interface HeardLine {
   readonly faults: readonly { readonly kind: LineFault; readonly says: string }[];
   /** From the end of the question, or of the line before, to its first byte, milliseconds. */
   readonly afterMs: number;
+  /** When its last byte had come, in milliseconds of the wire. */
+  readonly at: number;
   /** False where it came while no question was open. */
   readonly isAsked: boolean;
 }
@@ -37,7 +40,7 @@ export const lineOf = (body: string): string => `${body}*${checkDigits(body)}\r\
 const FIELD = /^([a-z][a-z0-9.-]{0,15})=((?:[\x21-\x24\x26-\x29\x2b-\x3c\x3e-\x7e]|%[0-9A-Fa-f]{2})+)$/;
 
 /** Reads one line; undefined for an empty one. */
-export function readLine(bytes: string, afterMs: number, isAsked: boolean): HeardLine | undefined {
+export function readLine(bytes: string, at: number, afterMs: number, isAsked: boolean): HeardLine | undefined {
   const text = bytes.replace(/\r?\n$/, '');
   if (text === '') return undefined;
   const faults: HeardLine['faults'][number][] = [];
@@ -49,8 +52,10 @@ export function readLine(bytes: string, afterMs: number, isAsked: boolean): Hear
   const digits = star < 0 ? '' : text.slice(star + 1);
   if (!bytes.endsWith('\n')) found('form', 'the line does not end');
   if (star < 0) found('form', 'no * before the check digits');
-  else if (digits !== checkDigits(body)) found('check', `*${digits}, but the digits of this body are ${checkDigits(body)}`);
-  if (!/^[\x20-\x29\x2b-\x7e]+$/.test(body)) found('form', 'the body is empty or holds a byte outside 20 to 7E, or a *');
+  else if (digits !== checkDigits(body))
+    found('check', `*${digits}, but the digits of this body are ${checkDigits(body)}`);
+  if (!/^[\x20-\x29\x2b-\x7e]+$/.test(body))
+    found('form', 'the body is empty or holds a byte outside 20 to 7E, or a *');
   if (bytes.length > 240) found('length', `${bytes.length} bytes`);
   else if (body.length > 230) found('length', `a body of ${body.length} bytes`);
   const [verb = '', ...fields] = body.split(' ');
@@ -63,7 +68,7 @@ export function readLine(bytes: string, afterMs: number, isAsked: boolean): Hear
     if (keys.has(key)) found('grammar', `the key ${key} stands twice`);
     else keys.set(key, decoded(at < 0 ? '' : field.slice(at + 1)));
   }
-  return { bytes, body, verb, keys, faults, afterMs, isAsked };
+  return { bytes, body, verb, keys, faults, afterMs, at, isAsked };
 }
 
 /** `%XX` as the bytes of UTF-8 that they stand for. */

@@ -12,12 +12,13 @@ const NO_END = notApplicable('no END came: see L3.1');
 export const proofOf = (records: readonly HeardLine[]): string =>
   checkDigits(records.map(({ body }) => `${body}\n`).join(''));
 
-/** The results by age, oldest first, as far as their slots tell it. */
-function oldestFirst({ meter, records }: Image): readonly HeardLine[] {
+/** The results by age, oldest first; undefined where METER does not tell it. */
+function oldestFirst({ meter, records }: Image): readonly HeardLine[] | undefined {
   const order = meter.keys.get('order');
   if (order === 'newest') return records.toReversed();
+  if (order === 'oldest') return records;
   const next = order === 'ring' ? wholeOf(meter, 'next') : undefined;
-  if (next === undefined) return records;
+  if (next === undefined) return undefined;
   const slot = (line: HeardLine): number => wholeOf(line, 'i') ?? 0;
   return [...records.filter((line) => slot(line) >= next), ...records.filter((line) => slot(line) < next)];
 }
@@ -78,8 +79,9 @@ export const READING: readonly Clause<LineHost>[] = [
     promise: 'READ tells as many results as METER said are held.',
     async check(host) {
       const { meter, records } = await host.firstImage();
-      const held = meter.keys.get('held');
-      return held === String(records.length) ? PASSES : fails(`${held} REC lines`, `${records.length}`);
+      const held = wholeOf(meter, 'held');
+      if (held === undefined) return notApplicable('held cannot be read: see L1.2');
+      return held === records.length ? PASSES : fails(`${held} REC lines`, `${records.length}`);
     },
   },
   {
@@ -88,26 +90,28 @@ export const READING: readonly Clause<LineHost>[] = [
     promise: 'Running numbers, where told, rise from the oldest result to the newest.',
     async check(host) {
       const image = await host.firstImage();
-      if (image.meter.keys.get('order') === 'ring' && !image.meter.keys.has('next'))
-        return notApplicable('the ring does not tell where it begins');
-      const numbered = oldestFirst(image).filter(({ keys }) => keys.has('n'));
+      const inOrder = oldestFirst(image);
+      if (!inOrder) return notApplicable('the order of the results is not told: see order and next in METER');
+      const numbered = inOrder.filter((line) => wholeOf(line, 'n') !== undefined);
       if (numbered.length < 2) return notApplicable('fewer than two results have a running number');
-      const runs = numbered.map((line) => wholeOf(line, 'n') ?? Number.NaN);
-      const at = runs.findIndex((run, i) => i > 0 && !(run > (runs[i - 1] ?? run)));
+      const runs = numbered.map((line) => wholeOf(line, 'n') ?? 0);
+      const at = runs.findIndex((run, i) => i > 0 && run <= (runs[i - 1] ?? 0));
       const line = numbered[at];
       return line ? fails(`n= above ${runs[at - 1]}, that of the result made before it`, shown(line.bytes)) : PASSES;
     },
   },
   {
     id: 'L3.7',
-    section: 'Aim',
+    section: 'Why it is as it is: no deleting',
     promise: 'Reading destroys nothing: read again, every result is there and says the same.',
     async check(host) {
       const first = await host.firstImage();
       const second = await host.read();
       const there = new Set(second.records.map(({ body }) => body));
       const lost = first.records.find(({ body }) => !there.has(body));
-      return lost ? fails(shown(lost.bytes), `it is not among the ${second.records.length} of the second reading`) : PASSES;
+      return lost
+        ? fails(shown(lost.bytes), `it is not among the ${second.records.length} of the second reading`)
+        : PASSES;
     },
   },
 ];

@@ -85,7 +85,8 @@ export const RESULTS: readonly Clause<LineHost>[] = [
         const number = /^[avu](\d+)$/.exec(key)?.[1];
         if (number === undefined) continue;
         if (!PLACES.includes(number)) return 'a2 v2 u2 to a4 v4 u4';
-        if (!['a', 'v', 'u'].every((letter) => keys.has(letter + number))) return `a${number}, v${number} and u${number}`;
+        if (!['a', 'v', 'u'].every((letter) => keys.has(letter + number)))
+          return `a${number}, v${number} and u${number}`;
       }
       return undefined;
     },
@@ -93,10 +94,15 @@ export const RESULTS: readonly Clause<LineHost>[] = [
   each('L4.7', 'n, where told, is a whole number.', has('n'), (keys) =>
     isWhole(keys.get('n')) ? undefined : 'n= a whole number',
   ),
-  each('L4.8', 'c, where told, is a whole number, and not above the loss that METER tells.', has('c'), (keys, meter) => {
-    const most = wholeOf(meter, 'loss') ?? Number.POSITIVE_INFINITY;
-    return isWhole(keys.get('c')) && Number(keys.get('c')) <= most ? undefined : `c= a whole number up to ${most}`;
-  }),
+  each(
+    'L4.8',
+    'c, where told, is a whole number, and not above the loss that METER tells.',
+    has('c'),
+    (keys, meter) => {
+      const most = wholeOf(meter, 'loss') ?? Number.POSITIVE_INFINITY;
+      return isWhole(keys.get('c')) && Number(keys.get('c')) <= most ? undefined : `c= a whole number up to ${most}`;
+    },
+  ),
   each('L4.9', 'exp, where told, is a day or a month that exists.', has('exp'), (keys) =>
     isExpiry(keys.get('exp') ?? '') ? undefined : 'exp= YYYY-MM-DD or YYYY-MM',
   ),

@@ -2,11 +2,11 @@
 import { type Clause, fails, notApplicable, PASSES, type Verdict } from '../verdict.ts';
 import type { LineHost } from './host.ts';
 import { wholeOf } from './identity.ts';
-import { proofOf } from './reading.ts';
 import { type HeardLine, shown, shownAll } from './read-line.ts';
+import { proofOf } from './reading.ts';
 
 const section = 'Host to meter: READ from= to=';
-const EMPTY = notApplicable('the memory is empty: make some tests on the meter first');
+const EMPTY = notApplicable('the memory holds too few results: make some tests on the meter first');
 
 const recordsOf = (lines: readonly HeardLine[]): HeardLine[] => lines.filter(({ verb }) => verb === 'REC');
 const slotsOf = (lines: readonly HeardLine[]): number[] => lines.map((line) => wholeOf(line, 'i') ?? 0);
@@ -16,7 +16,8 @@ async function compare(host: LineHost, question: string, expected: readonly Hear
   const lines = await host.ask(question);
   const came = recordsOf(lines);
   const at = expected.findIndex((line, i) => line.body !== came[i]?.body);
-  if (at >= 0) return fails(`to ${question}: ${expected[at]?.body}`, came[at] ? shown(came[at].bytes) : shownAll(lines));
+  if (at >= 0)
+    return fails(`to ${question}: ${expected[at]?.body}`, came[at] ? shown(came[at].bytes) : shownAll(lines));
   const more = came[expected.length];
   return more ? fails(`to ${question}: ${expected.length} REC lines`, `another one: ${shown(more.bytes)}`) : PASSES;
 }
@@ -118,6 +119,17 @@ export const SELECTIVE: readonly Clause<LineHost>[] = [
   },
   {
     id: 'L5.7',
+    section: 'Meter to host: ERR',
+    promise: 'A part that cannot be, from above to or slot 0, is answered with ERR, or with END n=0.',
+    async check(host) {
+      const part = await middle(host);
+      if (!part || part.from === part.to) return EMPTY;
+      const verdict = await nothing(host, `READ from=${part.to} to=${part.from}`);
+      return verdict.kind === 'passes' ? nothing(host, 'READ from=0 to=0') : verdict;
+    },
+  },
+  {
+    id: 'L5.8',
     section: 'Line: the order of the keys',
     promise: 'The order of the keys has no meaning: READ to=B from=A is the same question.',
     async check(host) {
@@ -126,7 +138,7 @@ export const SELECTIVE: readonly Clause<LineHost>[] = [
     },
   },
   {
-    id: 'L5.8',
+    id: 'L5.9',
     section: 'Line: keys that are not known',
     promise: 'A key that the meter does not know is ignored.',
     async check(host) {
