@@ -81,7 +81,8 @@ export type DockConfig = z.infer<typeof DockSchema>;
 
 const Megabytes = z.int().min(1).max(10_000_000);
 
-const ConfigSchema = z
+/** The whole file, as it is written: strict, so that README and the tests of documents can take its settings from here. */
+export const ConfigSchema = z
   .strictObject({
     /** IANA zone of the docks; the meters' clocks are expected to show its local time. */
     zone: Zone.optional(),

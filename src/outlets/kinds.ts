@@ -30,6 +30,8 @@ export type GivenSettings = Readonly<Record<string, string>>;
 export interface OutletKind {
   /** One plain sentence for lists. */
   readonly summary: string;
+  /** What its settings must be. */
+  readonly settings: z.ZodType;
   /** Looks at the settings only. */
   check(given: GivenSettings, gateway: Gateway): void;
   open(given: GivenSettings, gateway: Gateway): Promise<Outlet>;
@@ -61,6 +63,7 @@ function kind<S>({ summary, settings, isWithoutSite, open, reach, prepare }: Mak
     open(readSettings(settings, given), known(gateway));
   return {
     summary,
+    settings,
     check(given, gateway) {
       readSettings(settings, given);
       known(gateway);

@@ -7,6 +7,7 @@ const MAY_BE: readonly RegExp[] = [
   /^dist\/desk\/page\/(index\.html|[a-z0-9-]+\.svg|assets\/[\w.-]+\.(js|css))$/,
   /^dist\/(?!desk\/page\/)([a-z0-9-]+\/)+[a-z0-9-]+\.js$/,
   /^protocols\/([a-z0-9-]+\/)+([a-z0-9-]+\.(json|capture\.jsonl|md)|README\.md)$/,
+  /^protocols\/CONFORMANCE\.md$/,
 ];
 
 /** True for a file of a package that is none of what a package is made of. */

@@ -114,6 +114,9 @@ const SITE_TABLE: Table = {
   key: 'site',
 };
 
+/** All tables that `outlet prepare` makes, with what their comments say. */
+export const POSTGRES_TABLES: readonly Pick<Table, 'name' | 'comment' | 'columns'>[] = [SITE_TABLE, ...TABLES];
+
 interface View {
   readonly name: string;
   readonly comment: string;
