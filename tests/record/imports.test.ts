@@ -48,9 +48,14 @@ describe('a table', () => {
   });
 
   it('that is longer than its reader can wait for is refused whole, and one just as long is not', () => {
-    const rows = (count: number) => bytes(`patient_id\n${Array.from({ length: count }, (_, i) => `A${i}\n\n`).join('')}`);
+    const rows = (count: number) =>
+      bytes(`patient_id\n${Array.from({ length: count }, (_, i) => `A${i}\n\n`).join('')}`);
     const read = (count: number) => readTable(rows(count), 'people.csv', ['patient_id'], ['patient_id'], 20);
-    expect(read(20).map(({ line, cells }) => [line, cells['patient_id']]).at(-1)).toEqual([40, 'A19']);
+    expect(
+      read(20)
+        .map(({ line, cells }) => [line, cells['patient_id']])
+        .at(-1),
+    ).toEqual([40, 'A19']);
     expect(() => read(21)).toThrow('people.csv has more than 20 rows; nothing was taken over');
     expect(() => read(1000)).toThrow('more than 20 rows');
   });
