@@ -16,10 +16,11 @@ import { fileURLToPath } from 'node:url';
 import { makePostgres } from '../../tests/support/postgres.ts';
 import { fillStore } from './lib/full-store.ts';
 import { OUTLET_RUNS, type OutletRun, prepareRun } from './lib/outlet-runs.ts';
+import { keepFigure } from './lib/report.ts';
 
 const option = (name: string): string | undefined =>
   process.argv.find((arg) => arg.startsWith(`--${name}=`))?.slice(name.length + 3);
-const READINGS = Number(option('readings') ?? 20_000);
+const READINGS = Number(option('readings') ?? 10_000);
 const ONLY = option('only')?.split(',');
 const RUNNER = fileURLToPath(new URL('./lib/outlet-runs.js', import.meta.url));
 
@@ -108,6 +109,7 @@ try {
       `  ${kind}: ${rate.toPrecision(3)} readings/s, ${ours.peakMb.toFixed(0)} MB at most; bare loop: ` +
         `${bareRate.toPrecision(3)} readings/s, ${loop.peakMb.toFixed(0)} MB; ratio ${(rate / bareRate).toFixed(2)}`,
     );
+    keepFigure({ what: `outlet ${kind}`, figure: rate, unit: 'readings/s', ratio: rate / bareRate });
     if (kind === 'csv') compareWithShell(ours.seconds);
     for (const run of [outlet, bare]) rmSync(run.to, { recursive: true, force: true });
   }
@@ -139,6 +141,7 @@ function compareWithShell(ours: number): void {
   });
   const seconds = Number(process.hrtime.bigint() - start) / 1e9;
   if (done.status !== 0) throw new Error('the sqlite3 command line failed');
+  keepFigure({ what: 'outlet csv beside sqlite3', figure: READINGS / ours, unit: 'readings/s', ratio: seconds / ours });
   console.log(
     `  sqlite3's own CSV export of the same query: ${(READINGS / seconds).toPrecision(3)} readings/s; ratio of the csv ` +
       `outlet to it ${(seconds / ours).toFixed(2)}`,

@@ -1,4 +1,5 @@
 /** How a measurement is taken and printed: medians of several runs, baseline, figure, ratio, aim. */
+import { appendFileSync } from 'node:fs';
 
 /** The median of some figures. */
 export function median(figures: readonly number[]): number {
@@ -38,10 +39,27 @@ export interface Comparison {
 
 const shown = (n: number): string => n.toPrecision(3);
 
+/** One line of the history: a figure as it was printed. `ratio` is absent where a figure has a limit and no baseline. */
+export interface KeptFigure {
+  readonly what: string;
+  readonly figure: number;
+  readonly unit: string;
+  readonly ratio?: number;
+  readonly aim?: string;
+  readonly isMet?: boolean;
+}
+
+/** Hands a figure to `npm run bench`, which keeps the history. */
+export function keepFigure(kept: KeptFigure): void {
+  const file = process.env['TALLYDOCK_BENCH_FIGURES'];
+  if (file !== undefined) appendFileSync(file, `${JSON.stringify(kept)}\n`);
+}
+
 /** Prints one comparison: baseline, figure, ratio, aim, and whether it was met. */
 export function report({ what, against, baseline, figure, unit, aim }: Comparison): void {
   const ratio = figure / baseline;
   const isMet = aim.kind === 'at-least' ? ratio >= aim.ratio : ratio <= aim.ratio;
+  keepFigure({ what, figure, unit, ratio, aim: `${aim.kind} ${aim.ratio}`, isMet });
   console.log(
     `  ${what}: ${shown(figure)} ${unit}; ${against}: ${shown(baseline)} ${unit}; ratio ${ratio.toFixed(2)}, aim ${aim.kind === 'at-least' ? '>=' : '<='} ${aim.ratio}: ${isMet ? 'met' : 'MISSED'}`,
   );
@@ -49,5 +67,6 @@ export function report({ what, against, baseline, figure, unit, aim }: Compariso
 
 /** Prints one figure with its limit. */
 export function reportLimit(what: string, figure: number, limit: number, unit: string): void {
+  keepFigure({ what, figure, unit, aim: `below ${limit}`, isMet: figure < limit });
   console.log(`  ${what}: ${shown(figure)} ${unit}, aim < ${limit} ${unit}: ${figure < limit ? 'met' : 'MISSED'}`);
 }
