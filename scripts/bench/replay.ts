@@ -5,10 +5,11 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
+import type BetterSqlite from 'better-sqlite3';
 import { instant } from '../../src/core/instant.ts';
 import { replayCapture } from '../../src/intake/replay.ts';
 import { openStore } from '../../src/store/open-store.ts';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import { STORE_FILE } from '../../src/store/store-file.ts';
 import { download, fullMeter, profiles, SEED } from './lib/meters.ts';
 import { median, report } from './lib/report.ts';
@@ -56,7 +57,7 @@ const OF_CAPTURE: Readonly<Record<string, string>> = {
 };
 
 function rowsByCapture(file: string): Group[] {
-  const db = new BetterSqlite(file, { readonly: true });
+  const db = openSqlite(file, { readonly: true });
   schema = db
     .prepare("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%'")
     .pluck()
@@ -78,7 +79,7 @@ let schema: string[] = [];
 /** Seconds to insert the rows into an empty database of the same schema. */
 function insertOnce(groups: readonly Group[]): number {
   const folder = mkdtempSync(join(tmpdir(), 'tallydock-bench-'));
-  const db = new BetterSqlite(join(folder, 'bare.db'));
+  const db = openSqlite(join(folder, 'bare.db'));
   try {
     db.pragma('journal_mode = WAL');
     db.pragma('synchronous = FULL');

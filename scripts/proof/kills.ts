@@ -6,7 +6,7 @@
  */
 import { once } from 'node:events';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import { chanceFrom } from '../../src/virtual/chance.ts';
 import { makeProgram } from '../../tests/support/run-program.ts';
 import { seedOr } from '../../tests/support/seed.ts';
@@ -32,7 +32,7 @@ interface Stored {
 
 /** Opens the store as the next program would, and asks SQLite whether it is sound. */
 function look(): Stored {
-  const db = new BetterSqlite(join(program.data, 'tallydock.db'));
+  const db = openSqlite(join(program.data, 'tallydock.db'));
   try {
     const verdict = db.pragma('integrity_check', { simple: true });
     if (verdict !== 'ok') problems.push(`integrity_check says ${verdict}`);

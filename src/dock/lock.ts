@@ -8,13 +8,13 @@
  */
 import { closeSync, mkdirSync, openSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall } from '../core/meter-time.ts';
 import { zoneOf } from '../core/zone.ts';
 import { type HeldLock, isLockBusy, keepLocked } from '../store/held-lock.ts';
+import { openSqlite, type SqliteConnection } from '../store/sqlite.ts';
 import { storeFault } from '../store/store-faults.ts';
 
 /** Name of the lock file inside the data folder. */
@@ -41,11 +41,11 @@ const HolderRow = z.object({ pid: z.int(), since: z.int().transform(instant), co
  */
 export function takeLock(dataDir: string, holder: LockHolder): HeldLock {
   const path = join(dataDir, LOCK_FILE);
-  let db: BetterSqlite.Database | undefined;
+  let db: SqliteConnection | undefined;
   try {
     mkdirSync(dataDir, { recursive: true, mode: 0o700 });
     if (!isThere(path)) closeSync(openSync(path, 'a', 0o600));
-    db = new BetterSqlite(path, { timeout: BUSY_MS });
+    db = openSqlite(path, { timeout: BUSY_MS });
     hold(db, holder);
     return keepLocked(db);
   } catch (thrown) {
@@ -60,7 +60,7 @@ export function takeLock(dataDir: string, holder: LockHolder): HeldLock {
  * Writes the name and then keeps a write transaction open, which readers can still look past. Between the two another
  * daemon may have written its own name: then both begin again.
  */
-function hold(db: BetterSqlite.Database, holder: LockHolder): void {
+function hold(db: SqliteConnection, holder: LockHolder): void {
   for (let tries = 0; tries < TRIES; tries++) {
     db.exec('BEGIN IMMEDIATE');
     db.exec('CREATE TABLE IF NOT EXISTS holder (pid INTEGER, since INTEGER, control TEXT) STRICT; DELETE FROM holder');
@@ -77,10 +77,10 @@ function hold(db: BetterSqlite.Database, holder: LockHolder): void {
 /** The daemon that holds the lock of a data folder now; undefined where none runs. Throws STORE_DENIED or STORE_DAMAGED. */
 export function lockHolder(dataDir: string): LockHolder | undefined {
   const path = join(dataDir, LOCK_FILE);
-  let db: BetterSqlite.Database | undefined;
+  let db: SqliteConnection | undefined;
   try {
     if (!isThere(path)) return undefined;
-    db = new BetterSqlite(path, { timeout: 0 });
+    db = openSqlite(path, { timeout: 0 });
     return isFree(db) ? undefined : readHolder(db);
   } catch (thrown) {
     throw storeFault(thrown, path);
@@ -93,7 +93,7 @@ export function lockHolder(dataDir: string): LockHolder | undefined {
 const isThere = (path: string): boolean => statSync(path, { throwIfNoEntry: false }) !== undefined;
 
 /** Takes the lock for a moment, the only way to know whether it is free. */
-function isFree(db: BetterSqlite.Database): boolean {
+function isFree(db: SqliteConnection): boolean {
   try {
     db.exec('BEGIN IMMEDIATE; ROLLBACK');
     return true;
@@ -103,7 +103,7 @@ function isFree(db: BetterSqlite.Database): boolean {
   }
 }
 
-function readHolder(db: BetterSqlite.Database): LockHolder | undefined {
+function readHolder(db: SqliteConnection): LockHolder | undefined {
   const isNamed = db.prepare("SELECT 1 FROM sqlite_schema WHERE name = 'holder'").get() !== undefined;
   return isNamed ? HolderRow.optional().parse(db.prepare('SELECT pid, since, control FROM holder').get()) : undefined;
 }

@@ -4,8 +4,8 @@
  */
 import { closeSync, openSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { type HeldLock, isLockBusy, keepLocked } from '../store/held-lock.ts';
+import { openSqlite, type SqliteConnection } from '../store/sqlite.ts';
 import { storeFault } from '../store/store-faults.ts';
 
 /** Name of the file inside the data folder. */
@@ -14,10 +14,10 @@ const FILE = 'forward.lock';
 /** Takes the lock of a data folder; undefined where another program has it. Throws STORE_DENIED, STORE_FULL or STORE_DAMAGED. */
 export function takeForwardLock(dataDir: string): HeldLock | undefined {
   const path = join(dataDir, FILE);
-  let db: BetterSqlite.Database | undefined;
+  let db: SqliteConnection | undefined;
   try {
     closeSync(openSync(path, 'a', 0o600));
-    db = new BetterSqlite(path, { timeout: 0 });
+    db = openSqlite(path, { timeout: 0 });
     db.exec('BEGIN IMMEDIATE');
   } catch (thrown) {
     db?.close();

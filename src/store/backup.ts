@@ -20,7 +20,6 @@ import {
   statSync,
 } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { systemCode } from '../core/system-code.ts';
@@ -31,6 +30,7 @@ import { APPLICATION_ID, MIGRATIONS } from './migrations.ts';
 import { migrate, openStore } from './open-store.ts';
 import { isAlive } from './process-mark.ts';
 import { isSealed, sealFile, unsealFile } from './seal-backup.ts';
+import { openSqlite, type SqliteConnection } from './sqlite.ts';
 import { makeStore, type Store } from './store.ts';
 import { storeFault } from './store-faults.ts';
 import { STORE_FILE } from './store-file.ts';
@@ -217,9 +217,9 @@ async function copyStore(store: Store, draft: string, target: string, now: Insta
 
 /** Runs `work` on a copy that nobody else uses, as one file without companions. */
 function withCopy<T>(path: string, named: string, now: Instant, work: (copy: Store) => T): T {
-  let db: BetterSqlite.Database;
+  let db: SqliteConnection;
   try {
-    db = new BetterSqlite(path, { fileMustExist: true });
+    db = openSqlite(path, { fileMustExist: true });
   } catch (thrown) {
     throw damaged(named, 'it cannot be opened', thrown);
   }

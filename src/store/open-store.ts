@@ -4,11 +4,11 @@
  */
 import { chmodSync, closeSync, existsSync, mkdirSync, openSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { makeDatabase } from './database.ts';
 import { APPLICATION_ID, MIGRATIONS } from './migrations.ts';
+import { openSqlite, type SqliteConnection } from './sqlite.ts';
 import { makeStore, type Store } from './store.ts';
 import { storeFault } from './store-faults.ts';
 import { STORE_FILE } from './store-file.ts';
@@ -46,7 +46,7 @@ export function openStore(options: OpenOptions): Store {
     );
   try {
     makeFile(options.dir, path);
-    const db = new BetterSqlite(path, { timeout: options.busyMs ?? BUSY_MS });
+    const db = openSqlite(path, { timeout: options.busyMs ?? BUSY_MS });
     try {
       prepareConnection(db, path, options.now);
       if (options.cacheKib !== undefined) db.pragma(`cache_size = -${options.cacheKib}`);
@@ -71,7 +71,7 @@ function makeFile(dir: string, path: string): void {
   if (isOpenToOthers) chmodSync(path, 0o600);
 }
 
-function prepareConnection(db: BetterSqlite.Database, path: string, now: Instant): void {
+function prepareConnection(db: SqliteConnection, path: string, now: Instant): void {
   const number = (pragma: string): number => Number(db.pragma(pragma, { simple: true }));
   const ours = number('application_id') === APPLICATION_ID;
   if (!ours && Number(db.prepare('SELECT count(*) FROM sqlite_schema').pluck().get()) > 0)
@@ -100,7 +100,7 @@ function prepareConnection(db: BetterSqlite.Database, path: string, now: Instant
 }
 
 /** Brings the schema of a file of ours up to date. */
-export function migrate(db: BetterSqlite.Database, now: Instant): void {
+export function migrate(db: SqliteConnection, now: Instant): void {
   const version = (): number => Number(db.pragma('user_version', { simple: true }));
   if (version() === MIGRATIONS.length) return;
   db.transaction(() => {

@@ -1,7 +1,6 @@
 /** check: one line for each thing that was looked at, honest about what is not known, by the built program. */
 import { chmodSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import {
   backupFinding,
@@ -12,6 +11,7 @@ import {
   spaceFinding,
 } from '../../src/cli/check-findings.ts';
 import { instant } from '../../src/core/instant.ts';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import { formatCapture } from '../../src/wire/capture-file.ts';
 import { lifeOf } from '../intake/told-meter.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';
@@ -58,7 +58,7 @@ describe('check', () => {
   });
 
   it('finds what was changed in the store, says what to do, and leaves with 1', async () => {
-    const db = new BetterSqlite(join(program.data, 'tallydock.db'));
+    const db = openSqlite(join(program.data, 'tallydock.db'));
     db.exec("DROP TRIGGER audit_keeps_rows; UPDATE audit SET actor = 'nobody'; UPDATE capture SET zone = 'UTC'");
     db.close();
     const found = await todo();
@@ -132,7 +132,7 @@ describe('check', () => {
         { state: 'good' },
         { state: 'good', message: expect.stringMatching(/whole: \d+ readings/) },
       ]);
-      const db = new BetterSqlite(file);
+      const db = openSqlite(file);
       db.exec("DROP TRIGGER audit_keeps_rows; UPDATE audit SET actor = 'nobody'");
       db.close();
       expect(await todo()).toMatchObject([{ about: 'backup', message: expect.stringContaining('not a whole backup') }]);

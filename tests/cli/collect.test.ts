@@ -210,9 +210,9 @@ describe('tallydock collect', () => {
 
 /** Chunks of conversations that are still open. */
 async function chunks(program: Program): Promise<number> {
-  const { default: BetterSqlite } = await import('better-sqlite3');
+  const { openSqlite } = await import('../../src/store/sqlite.ts');
   try {
-    const db = new BetterSqlite(join(program.data, 'tallydock.db'), { readonly: true, fileMustExist: true });
+    const db = openSqlite(join(program.data, 'tallydock.db'), { readonly: true, fileMustExist: true });
     try {
       return Number(db.prepare('SELECT count(*) FROM capture_chunk').pluck().get());
     } finally {

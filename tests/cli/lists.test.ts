@@ -1,10 +1,10 @@
 /** What was taken in, shown again: replay, lists, export, explain, rebuild, by the built program on a store of its own. */
 import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { CSV_COLUMNS } from '../../src/outlets/csv/csv-row.ts';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import { generateHistory } from '../../src/virtual/history.ts';
 import { formatCapture } from '../../src/wire/capture-file.ts';
 import { makeProgram, type Program } from '../support/run-program.ts';
@@ -212,7 +212,7 @@ describe(`a store that was filled by replay (SEED=${seed})`, () => {
   });
 
   it('reports a rebuild that differs, and keeps it only when told to', async () => {
-    const db = new BetterSqlite(join(program.data, 'tallydock.db'));
+    const db = openSqlite(join(program.data, 'tallydock.db'));
     db.prepare("UPDATE reading SET lot = 'changed' WHERE reading_id = (SELECT min(reading_id) FROM reading)").run();
     db.close();
     const ran = await program.run('rebuild');
@@ -268,7 +268,7 @@ describe('files that are wrong', () => {
   it('a store from a newer version is refused and left as it is', async () => {
     const file = join(program.data, 'tallydock.db');
     expect(existsSync(file)).toBe(true);
-    const db = new BetterSqlite(file);
+    const db = openSqlite(file);
     db.pragma('user_version = 9999');
     db.close();
     for (const args of [
@@ -281,7 +281,7 @@ describe('files that are wrong', () => {
         stdout: '',
         stderr: expect.stringMatching(/^tallydock: [^\n]+ \[STORE_NEWER\]\n$/),
       });
-    const after = new BetterSqlite(file, { readonly: true });
+    const after = openSqlite(file, { readonly: true });
     expect(after.pragma('user_version', { simple: true })).toBe(9999);
     after.close();
   });

@@ -1,8 +1,8 @@
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import { openStore } from '../../src/store/open-store.ts';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import type { Store } from '../../src/store/store.ts';
 import { STORE_FILE } from '../../src/store/store-file.ts';
 import { MADE_AT, tempFolder, tempStore } from './temp-store.ts';
@@ -52,7 +52,7 @@ describe('the audit chain', () => {
     const store = openStore({ dir, now: MADE_AT });
     fill(store);
     store.close();
-    const raw = new BetterSqlite(join(dir, STORE_FILE));
+    const raw = openSqlite(join(dir, STORE_FILE));
     raw.exec(`DROP TRIGGER audit_keeps_rows; DROP TRIGGER audit_keeps_length; ${sql}`);
     raw.close();
     expect(tempStore(dir).audit.check()).toEqual({ intact: false, brokenAt });

@@ -1,11 +1,11 @@
 import { spawnSync } from 'node:child_process';
 import { chmodSync, existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import BetterSqlite from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import { MIGRATIONS } from '../../src/store/migrations.ts';
 import { openStore } from '../../src/store/open-store.ts';
+import { openSqlite } from '../../src/store/sqlite.ts';
 import { STORE_FILE } from '../../src/store/store-file.ts';
 import { MADE_AT, tempFolder, tempStore } from './temp-store.ts';
 
@@ -62,7 +62,7 @@ describe('opening the store', () => {
   it('refuses a store from a newer program and leaves it byte for byte as it was', () => {
     const dir = tempFolder();
     openStore({ dir, now: MADE_AT }).close();
-    const raw = new BetterSqlite(join(dir, STORE_FILE));
+    const raw = openSqlite(join(dir, STORE_FILE));
     raw.pragma(`user_version = ${MIGRATIONS.length + 1}`);
     raw.close();
     const before = readFileSync(join(dir, STORE_FILE));
@@ -78,7 +78,7 @@ describe('opening the store', () => {
 
   it('refuses the database of another program and leaves it as it was', () => {
     const dir = tempFolder();
-    const raw = new BetterSqlite(join(dir, STORE_FILE));
+    const raw = openSqlite(join(dir, STORE_FILE));
     raw.exec('CREATE TABLE recipes (name TEXT)');
     raw.close();
     const before = readFileSync(join(dir, STORE_FILE));
