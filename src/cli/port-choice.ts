@@ -4,6 +4,7 @@ import type { ProfileLibrary } from '../intake/profile-library.ts';
 import { DEFAULT_PROFILE, recognise } from '../intake/recognise.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { SeenPort } from '../wire/transport/list-ports.ts';
+import { plainPortName } from '../wire/transport/port-names.ts';
 
 export { DEFAULT_PROFILE, recognise } from '../intake/recognise.ts';
 
@@ -23,13 +24,15 @@ export async function choosePorts(
   profileName: string | undefined,
   profiles: ProfileLibrary,
   listPorts: () => Promise<readonly SeenPort[]>,
+  platform: NodeJS.Platform = process.platform,
 ): Promise<ChosenPort[]> {
   const asked = profileName === undefined ? undefined : profiles.get(profileName);
   if (named.length > 0) {
     // Listing costs time and is of use only where a port can be recognised.
     const canRecognise = asked === undefined && profiles.all().some((profile) => profile.usb.length > 0);
     const seen = canRecognise ? await listPorts() : [];
-    return named.map((port) => {
+    return named.map((name) => {
+      const port = plainPortName(name, platform);
       const found = seen.find((candidate) => candidate.path === port);
       const profile = asked ?? (found && recognise(found, profiles.all())) ?? profiles.get(DEFAULT_PROFILE);
       return { port, profile };

@@ -10,6 +10,7 @@ import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
 import { systemCode } from '../core/system-code.ts';
 import { zoneOf } from '../core/zone.ts';
+import { plainPortName } from '../wire/transport/port-names.ts';
 import { parseTcpName } from '../wire/transport/tcp.ts';
 import { ClinicSchema } from './config-clinic.ts';
 import { DeskSchema } from './config-desk.ts';
@@ -66,8 +67,8 @@ const DockSchema = z
   .transform((dock) => ({
     name: dock.name,
     ...(dock['usb-serial'] === undefined ? {} : { usbSerial: dock['usb-serial'] }),
-    ...(dock.path === undefined ? {} : { path: dock.path }),
-    ...(dock.port === undefined ? {} : { port: dock.port }),
+    ...(dock.path === undefined ? {} : { path: plainPortName(dock.path, process.platform) }),
+    ...(dock.port === undefined ? {} : { port: plainPortName(dock.port, process.platform) }),
     ...(dock.profile === undefined ? {} : { profile: dock.profile }),
     ...(dock.zone === undefined ? {} : { zone: dock.zone }),
     setClock: dock['set-clock'],

@@ -33,6 +33,15 @@ describe('the choice of ports', () => {
     expect(names(chosen)).toEqual(['/dev/ttyUSB0 clinic', '/dev/ttyS0 tlp-generic']);
   });
 
+  it.each([
+    ['win32', '\\\\.\\COM12', 'COM12'],
+    ['win32', 'com12', 'COM12'],
+    ['darwin', '/dev/tty.usbserial-1420', '/dev/cu.usbserial-1420'],
+  ] as const)('on %s knows a port that was named as %s', async (platform, named, path) => {
+    const there = seeing({ ...homePort, path });
+    expect(names(await choosePorts([named], undefined, library, there, platform))).toEqual([`${path} home`]);
+  });
+
   it('lets the profile of the call go before the recognised one', async () => {
     expect(names(await choosePorts(['/dev/ttyUSB0'], 'home', library, seeing(clinicPort)))).toEqual([
       '/dev/ttyUSB0 home',

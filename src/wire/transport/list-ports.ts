@@ -3,6 +3,7 @@
  * tell more, the names of the devices are read from their folder.
  */
 import { readdir, stat } from 'node:fs/promises';
+import { plainPortName } from './port-names.ts';
 
 /** A port that was seen; USB ids are four lower-case hexadecimal digits. */
 export interface SeenPort {
@@ -41,19 +42,22 @@ const SYSTEM: PortSources = {
 };
 
 /** The ports seen now, in the order of their names. */
-export async function listPorts(sources: Pick<PortSources, 'list' | 'deviceNames'> = SYSTEM): Promise<SeenPort[]> {
+export async function listPorts(
+  sources: Pick<PortSources, 'list' | 'deviceNames'> = SYSTEM,
+  platform: NodeJS.Platform = process.platform,
+): Promise<SeenPort[]> {
   const ports = await sources.list().then(
-    (listed) => listed.map(seenOf),
+    (listed) => listed.map((port) => seenOf(port, platform)),
     () => fromDeviceNames(sources), // a Linux without udev, for one
   );
   return ports.sort((a, b) => a.path.localeCompare(b.path, 'en', { numeric: true }));
 }
 
-function seenOf(port: ListedPort): SeenPort {
-  const { path, manufacturer, serialNumber, vendorId, productId } = port;
+function seenOf(port: ListedPort, platform: NodeJS.Platform): SeenPort {
+  const { manufacturer, serialNumber, vendorId, productId } = port;
   const places = [port.locationId, port.pnpId].flatMap((place) => place || []);
   return {
-    path,
+    path: plainPortName(port.path, platform),
     ...(manufacturer ? { manufacturer } : {}),
     ...(serialNumber ? { serialNumber } : {}),
     ...(vendorId ? { vendorId: vendorId.toLowerCase() } : {}),

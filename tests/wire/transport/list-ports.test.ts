@@ -26,6 +26,17 @@ describe('the ports of this PC', () => {
     ]);
   });
 
+  it('have the names by which people name them: one for each port, also on macOS', async () => {
+    const on = (platform: NodeJS.Platform, ...paths: string[]) =>
+      listPorts({ list: async () => paths.map((path) => ({ path })), deviceNames: names }, platform);
+    expect(await on('darwin', '/dev/tty.usbserial-1420', '/dev/tty.Bluetooth-Incoming-Port')).toEqual([
+      { path: '/dev/cu.Bluetooth-Incoming-Port' },
+      { path: '/dev/cu.usbserial-1420' },
+    ]);
+    expect(await on('win32', 'COM12', 'COM3')).toEqual([{ path: 'COM3' }, { path: 'COM12' }]);
+    expect(await on('linux', '/dev/ttyUSB0')).toEqual([{ path: '/dev/ttyUSB0' }]);
+  });
+
   it('are read from the names of the devices where the system cannot list them', async () => {
     const list = async (): Promise<never> => {
       throw new Error('spawn udevadm ENOENT');
