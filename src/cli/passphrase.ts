@@ -8,7 +8,7 @@ import { Fault } from '../core/fault.ts';
 import { systemCode } from '../core/system-code.ts';
 
 /** Environment variable that holds the passphrase. Empty counts as not given. */
-export const PASSPHRASE_VARIABLE = 'TALLYDOCK_PASSPHRASE';
+const PASSPHRASE_VARIABLE = 'TALLYDOCK_PASSPHRASE';
 
 /** Fewer characters than this are guessed too soon. */
 const SHORTEST = 8;

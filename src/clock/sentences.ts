@@ -9,7 +9,7 @@ import type { ChangeKind } from './costs.ts';
 import type { EpochPlace } from './gap-times.ts';
 
 /** `42 s slow`, `2 min fast`, `right`: how far a clock is off local time at an anchor. */
-export function offInWords(a: Anchor, offset: Span): string {
+function offInWords(a: Anchor, offset: Span): string {
   const off = middle(offset) - a.zone.offsetAt(instant(middle(a.at)));
   if (Math.abs(off) < 1000) return 'right to the second';
   return `${spanInWords(off / 1000)} ${off < 0 ? 'behind' : 'ahead'}`;

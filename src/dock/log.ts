@@ -12,7 +12,7 @@ import { openLogFile } from './log-file.ts';
 import type { DaemonLog } from './start-daemon.ts';
 
 /** Name of the log folder inside the data folder. */
-export const LOG_FOLDER = 'log';
+const LOG_FOLDER = 'log';
 
 const MAX_BYTES = 5_000_000;
 /** About a month of quiet days, or 150 MB of busy ones. */

@@ -9,7 +9,7 @@ import type { Departure, KnownTest, MemoryState, SequenceItem, Settled } from '.
 import type { Question, Step } from './steps.ts';
 
 /** Given to a reading that may be a known test told again: it is kept, and a person sees it. */
-export const PERHAPS_REPEAT = 'perhaps-repeat';
+const PERHAPS_REPEAT = 'perhaps-repeat';
 
 /** What the writer must know of the download besides its image. */
 export interface WriterFacts {

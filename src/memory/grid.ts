@@ -18,7 +18,7 @@ export interface Taste {
 
 /** The steps that lead to the plain layer of a cell. */
 export const MATCH = 1;
-export const CLASH = 2;
+const CLASH = 2;
 export const HOLE = 3;
 export const CLOSE = 4;
 

@@ -45,7 +45,7 @@ export function choose(rows: readonly LogRow[], filter: OutletFilter, told: Told
 }
 
 /** The delivery of the newest version of a reading; undefined where the outlet has nothing to do with it. */
-export function chooseOne(row: LogRow, filter: OutletFilter, told: Told): Chosen | undefined {
+function chooseOne(row: LogRow, filter: OutletFilter, told: Told): Chosen | undefined {
   const { seq, reading, version, kind, meterId } = row;
   const isWanted = passes(filter, row);
   if (version === 1) return isWanted ? { seq, reading, version, isWithdrawn: false } : undefined;

@@ -39,7 +39,7 @@ export interface SealCost {
 }
 
 /** About half a second and 128 MB for each guess: N = 2^17, r = 8, p = 1, as OWASP's password storage page advises (from memory). */
-export const USUAL_COST: SealCost = { logN: 17, r: 8, p: 1, chunkBytes: 65_536 };
+const USUAL_COST: SealCost = { logN: 17, r: 8, p: 1, chunkBytes: 65_536 };
 
 /** What a header may ask for at most: a file from outside must not use up the memory of this PC. */
 const MOST_MEMORY = 512 * 1024 * 1024;

@@ -107,7 +107,7 @@ export function parseCapture(text: string, fileName: string): Capture {
 export type CaptureHeader = Omit<Capture, 'chunks' | 'closedAt'>;
 
 /** The first line, with its line end. */
-export const formatHeader = (header: CaptureHeader): string =>
+const formatHeader = (header: CaptureHeader): string =>
   `${JSON.stringify({
     capture: 1,
     port: header.port,
@@ -118,7 +118,7 @@ export const formatHeader = (header: CaptureHeader): string =>
   })}\n`;
 
 /** The line of one chunk, with its line end. */
-export const formatChunk = (chunk: CaptureChunk): string =>
+const formatChunk = (chunk: CaptureChunk): string =>
   `${JSON.stringify({
     at: formatInstant(chunk.at),
     dir: chunk.dir,
@@ -126,8 +126,7 @@ export const formatChunk = (chunk: CaptureChunk): string =>
   })}\n`;
 
 /** The last line, with its line end. */
-export const formatClosing = (closedAt: Instant): string =>
-  `${JSON.stringify({ closedAt: formatInstant(closedAt) })}\n`;
+const formatClosing = (closedAt: Instant): string => `${JSON.stringify({ closedAt: formatInstant(closedAt) })}\n`;
 
 /** A whole capture file. */
 export const formatCapture = (capture: Capture): string =>

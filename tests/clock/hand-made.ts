@@ -11,7 +11,7 @@ import { zoneOf } from '../../src/core/zone.ts';
 export const utc = (text: string): Instant => instant(Date.parse(`${text}Z`));
 
 /** What a meter's clock shows: `2026-03-02T10:00:00`, or without seconds. */
-export function shown(text: string): MeterTime {
+function shown(text: string): MeterTime {
   const time = parseMeterTime(text);
   if (!time.ok) throw new Error(time.problem);
   return time.value;

@@ -36,7 +36,7 @@ export const download = (change: Partial<Download> = {}): Download => ({
 });
 
 /** An INR test in slot 3. */
-export const record = (change: Partial<TestRecord> = {}): TestRecord => ({
+const record = (change: Partial<TestRecord> = {}): TestRecord => ({
   place: '3',
   slot: 3,
   meterTimeText: '2026-03-01T18:55',

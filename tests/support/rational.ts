@@ -30,8 +30,6 @@ export const compared = (a: Rational, b: Rational): number => {
   const difference = a.top * b.bottom - b.top * a.bottom;
   return difference < 0n ? -1 : difference > 0n ? 1 : 0;
 };
-export const least = (a: Rational, b: Rational): Rational => (compared(a, b) <= 0 ? a : b);
-export const most = (a: Rational, b: Rational): Rational => (compared(a, b) >= 0 ? a : b);
 /** The nearest double, but for the last digit. */
 export function asNumber({ top, bottom }: Rational): number {
   const scale = 10n ** 25n;

@@ -9,7 +9,7 @@ import { join, resolve } from 'node:path';
 import { Fault } from '../../core/fault.ts';
 
 /** Name of the socket inside the data folder. */
-export const SOCKET_FILE = 'control.sock';
+const SOCKET_FILE = 'control.sock';
 
 /** The longest path of a socket in bytes, without its closing zero: sun_path has 108 on Linux (unix(7)), 104 on BSD and macOS (unix(4)). */
 const MAX_PATH_BYTES = 103;

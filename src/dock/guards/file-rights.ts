@@ -10,7 +10,7 @@ export interface OpenToOthers {
 }
 
 /** True where the mode lets anybody but the owner do anything. */
-export const isOpenToOthers = (mode: number): boolean => (mode & 0o077) !== 0;
+const isOpenToOthers = (mode: number): boolean => (mode & 0o077) !== 0;
 
 /**
  * The data folder, and the files of the store in it, that are open to others. Windows keeps rights in another way that

@@ -7,9 +7,9 @@ import { type ImportOptions, importRows, momentIn } from './import-rows.ts';
 import type { RowFate } from './table.ts';
 
 /** The columns of an appointment list. */
-export const APPOINTMENT_COLUMNS = ['time', 'patient_id'] as const;
+const APPOINTMENT_COLUMNS = ['time', 'patient_id'] as const;
 /** The columns of a list of laboratory values; `analyte` is INR and `laboratory` empty where they are not given. */
-export const LAB_COLUMNS = ['time', 'patient_id', 'value', 'analyte', 'laboratory'] as const;
+const LAB_COLUMNS = ['time', 'patient_id', 'value', 'analyte', 'laboratory'] as const;
 
 /** Imports appointments: local time and person. Throws like `importPatients`. */
 export function importAppointments(

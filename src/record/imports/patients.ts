@@ -13,7 +13,7 @@ import { type ImportOptions, importRows, momentIn } from './import-rows.ts';
 import type { RowFate, TableRow } from './table.ts';
 
 /** The columns of the table; only `patient_id` must be there. */
-export const PATIENT_COLUMNS = [
+const PATIENT_COLUMNS = [
   'patient_id',
   'name',
   'birth_year',

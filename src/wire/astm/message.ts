@@ -69,7 +69,7 @@ export function identityOf(header: RecordView, profile: MeterProfile): MeterIden
 }
 
 /** A stamp at the profile's resolution; undefined where the text is no time that exists. */
-export function readStamp(text: string, profile: MeterProfile): MeterTime | undefined {
+function readStamp(text: string, profile: MeterProfile): MeterTime | undefined {
   const parsed = parseCompactTime(text);
   if (!parsed.ok) return undefined;
   const coarsest = profile.resolution === undefined ? 0 : STEP_MS[profile.resolution];

@@ -18,9 +18,9 @@ export interface ReadClock {
 }
 
 /** A clock that is further off than this is set (`when-off`). */
-export const OFF_MS = 60_000;
+const OFF_MS = 60_000;
 /** How far the reading back may lie from the time that was set. */
-export const AGREE_MS = 2000;
+const AGREE_MS = 2000;
 const SECOND = 1000;
 
 /** How far `shown` is from standing at some moment in [from, to]; 0 where it can stand there. */

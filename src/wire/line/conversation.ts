@@ -27,7 +27,7 @@ import { goneOutcome, outcomeNow, refused, report } from './outcome.ts';
 import { type Claim, inSlotOrder, isProven } from './proof.ts';
 import { endlessTrouble } from './trouble.ts';
 
-export { LINE_TIMINGS, type LineState, type LineTalkOptions, type LineTimings } from './line-state.ts';
+export type { LineState, LineTalkOptions, LineTimings } from './line-state.ts';
 
 const INITIAL: LineState = {
   stage: { kind: 'new' },

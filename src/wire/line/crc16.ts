@@ -18,7 +18,7 @@ const table = (shifts: number): Uint16Array =>
 const [T1, T2, T3, T4] = [table(8), table(16), table(24), table(32)] as const;
 
 /** The CRC after one more byte (0 to 255). */
-export const crcStep = (crc: number, byte: number): number =>
+const crcStep = (crc: number, byte: number): number =>
   ((crc << 8) & 0xffff) ^ (T1[((crc >> 8) ^ byte) & 0xff] as number);
 
 /**

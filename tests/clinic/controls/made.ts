@@ -7,7 +7,7 @@ import { MULTIRULE } from '../../../src/clinic/rules/multirule.ts';
 import { instant } from '../../../src/core/instant.ts';
 
 export const HOUR = 3_600_000;
-export const DAY = 24 * HOUR;
+const _DAY = 24 * HOUR;
 export const START = Date.parse('2026-03-02T08:00:00Z');
 
 export const LOW: ControlLevel = {

@@ -51,7 +51,7 @@ export function captureOf(...parts: readonly (Uint8Array | { readonly out: Uint8
   return { port: 'tcp://dock:4002', profile: NEWEST.name, zone: 'Europe/Lisbon', openedAt: instant(START_AT), chunks };
 }
 
-export const isTest = (item: ImageItem): item is ImageItem & { kind: 'test' } => item.kind === 'test';
+const isTest = (item: ImageItem): item is ImageItem & { kind: 'test' } => item.kind === 'test';
 
 /** The tests of a download's image. */
 export const testsOf = (download: Download): TestRecord[] => download.image.filter(isTest).map(({ test }) => test);

@@ -4,7 +4,7 @@
  */
 import type { Capture, CaptureChunk } from '../../../src/core/capture.ts';
 import { type Instant, instant } from '../../../src/core/instant.ts';
-import { formatWall, parseMeterTime, type Wall, wall } from '../../../src/core/meter-time.ts';
+import { formatWall, parseMeterTime, wall } from '../../../src/core/meter-time.ts';
 import { frameBody, parseBody } from '../../../src/wire/line/codec.ts';
 import { crcHex } from '../../../src/wire/line/crc16.ts';
 import { createLineDecoder } from '../../../src/wire/line/decoder.ts';
@@ -231,4 +231,3 @@ export function runTalk<S>(options: WorldOptions<S>): WorldResult<S> {
 }
 
 /** Wall time of a meter whose clock is right in UTC. */
-export const rightWall = (at: Instant): Wall => wall(at);

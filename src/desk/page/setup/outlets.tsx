@@ -12,7 +12,7 @@ import { Table } from '../parts/table.tsx';
 import type { Words } from '../words.ts';
 
 /** How an outlet is, in words. */
-export function outletState(outlet: DeskOutlet, w: Words['setup']['outlets'], format: Format): string {
+function outletState(outlet: DeskOutlet, w: Words['setup']['outlets'], format: Format): string {
   const { state, trouble, nextTryAt } = outlet;
   if (state === 'paused') return w.paused;
   if (!trouble) return w.running;

@@ -15,7 +15,7 @@ export interface Typed {
 export const NOTHING_TYPED: Typed = { passphrase: '', again: '' };
 
 /** What is wrong with it, in words; undefined where nothing is. */
-export function wrongWith({ passphrase, again }: Typed, words: Words['setup']['operator']): string | undefined {
+function wrongWith({ passphrase, again }: Typed, words: Words['setup']['operator']): string | undefined {
   if ([...passphrase.normalize('NFC')].length < SHORTEST_PASSPHRASE) return words.tooShort(SHORTEST_PASSPHRASE);
   return passphrase === again ? undefined : words.differ;
 }
