@@ -28,6 +28,12 @@ module.exports = {
       to: { path: '^(node:)?(fs|net|http|child_process|os|dgram|tls|worker_threads)|better-sqlite3|serialport|pino' },
     },
     { name: 'nothing-takes-the-page', severity: 'error', from: { path: '^src/', pathNot: '^src/desk/page/' }, to: { path: '^src/desk/page/' } },
+    {
+      name: 'one-place-opens-sqlite',
+      severity: 'error',
+      from: { path: '^src/', pathNot: '^src/store/sqlite\\.ts$' },
+      to: { path: 'better-sqlite3' },
+    },
     { name: 'no-tests-in-src', severity: 'error', from: { path: '^src/' }, to: { path: '^tests/' } },
   ],
   options: { doNotFollow: { path: 'node_modules' }, exclude: { path: '^src/desk/page/' }, parser: 'swc', tsPreCompilationDeps: true },

@@ -5,11 +5,10 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import type BetterSqlite from 'better-sqlite3';
 import { instant } from '../../src/core/instant.ts';
 import { replayCapture } from '../../src/intake/replay.ts';
 import { openStore } from '../../src/store/open-store.ts';
-import { openSqlite } from '../../src/store/sqlite.ts';
+import { openSqlite, type SqliteStatement } from '../../src/store/sqlite.ts';
 import { STORE_FILE } from '../../src/store/store-file.ts';
 import { download, fullMeter, profiles, SEED } from './lib/meters.ts';
 import { median, report } from './lib/report.ts';
@@ -85,7 +84,7 @@ function insertOnce(groups: readonly Group[]): number {
     db.pragma('synchronous = FULL');
     db.pragma('foreign_keys = OFF');
     for (const sql of schema) db.exec(sql);
-    const statements = new Map<string, BetterSqlite.Statement>();
+    const statements = new Map<string, SqliteStatement>();
     const start = process.hrtime.bigint();
     db.exec('BEGIN IMMEDIATE');
     for (const { table, rows } of groups) {

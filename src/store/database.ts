@@ -2,7 +2,7 @@
  * A thin coat over the SQLite library: every statement is prepared once, and whatever SQLite throws comes out as a
  * Fault. Repositories see only this.
  */
-import type BetterSqlite from 'better-sqlite3';
+import type { SqliteConnection, SqliteStatement } from './sqlite.ts';
 import { storeFault } from './store-faults.ts';
 
 /** What may be bound. Truth values and absent facts are turned into these by the repositories. */
@@ -42,7 +42,7 @@ export interface Database {
 }
 
 /** Wraps an open connection. */
-export function makeDatabase(db: BetterSqlite.Database, path: string): Database {
+export function makeDatabase(db: SqliteConnection, path: string): Database {
   const guard = <T>(work: () => T): T => {
     try {
       return work();
@@ -52,8 +52,8 @@ export function makeDatabase(db: BetterSqlite.Database, path: string): Database 
   };
   const prepared = new Map<string, Statement<unknown>>();
   const prepare = (sql: string): Statement<unknown> => {
-    let inner: BetterSqlite.Statement<unknown[]> | undefined;
-    const made = (): BetterSqlite.Statement<unknown[]> => {
+    let inner: SqliteStatement | undefined;
+    const made = (): SqliteStatement => {
       inner ??= db.prepare<unknown[]>(sql);
       return inner;
     };

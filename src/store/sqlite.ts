@@ -9,6 +9,8 @@ import BetterSqlite from 'better-sqlite3';
 
 /** An open connection. */
 export type SqliteConnection = BetterSqlite.Database;
+/** A prepared statement that takes any number of values. */
+export type SqliteStatement = BetterSqlite.Statement<unknown[]>;
 
 /** What the library's own object makes its native objects with. */
 interface NativePart {
