@@ -113,15 +113,19 @@ describe('the program', () => {
     ['a variable', (n) => ({ ...n, environment: ['TALLYDOCK_DANCE'] }), 'variable TALLYDOCK_DANCE'],
     ['a script', (n) => ({ ...n, scripts: [...n.scripts, 'dance'] }), 'script dance'],
   ])('is complained of where it has %s that no document names', (_what, change, complaint) => {
-    expect(unnamedNames([...documents.values()], change(names))).toEqual([`no document names the ${complaint}`]);
+    const before = unnamedNames([...documents.values()], names);
+    const after = unnamedNames([...documents.values()], change(names));
+    expect(after.filter((line) => !before.includes(line))).toEqual([`no document names the ${complaint}`]);
   });
 
   it('is complained of where a document loses a name', () => {
     const [readme, ...others] = FILES;
     const text = readFileSync(join(ROOT, readme ?? ''), 'utf8');
+    const before = unnamedNames([...documents.values()], names);
     const without = (name: string): string[] => {
       const cut = readDocument('README.md', text.replaceAll(name, 'GONE'));
-      return unnamedNames([cut, ...others.flatMap((file) => documents.get(file) ?? [])], names);
+      const all = [cut, ...others.flatMap((file) => documents.get(file) ?? [])];
+      return unnamedNames(all, names).filter((line) => !before.includes(line));
     };
     expect(without('METER_ENDLESS')).toEqual(['no document names the fault METER_ENDLESS']);
     expect(without('tallydock incidents')).toEqual(['no document names the command incidents']);
