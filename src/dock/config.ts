@@ -10,7 +10,7 @@ import { z } from 'zod';
 import { Fault } from '../core/fault.ts';
 import { systemCode } from '../core/system-code.ts';
 import { zoneOf } from '../core/zone.ts';
-import { plainPortName } from '../wire/transport/port-names.ts';
+import { isDeviceServer, plainPortName } from '../wire/transport/port-names.ts';
 import { parseTcpName } from '../wire/transport/tcp.ts';
 import { ClinicSchema } from './config-clinic.ts';
 import { DeskSchema } from './config-desk.ts';
@@ -56,7 +56,7 @@ const DockSchema = z
     const given = PORT_KEYS.filter((key) => dock[key] !== undefined);
     if (given.length === 0) wrong('name', 'needs one of usb-serial, path and port to know its port by');
     if (given.length > 1) wrong(given[1] ?? '', `stands beside "${given[0]}": a dock has one of the two`);
-    if (!dock.port?.startsWith('tcp://')) return;
+    if (dock.port === undefined || !isDeviceServer(dock.port)) return;
     try {
       parseTcpName(dock.port);
     } catch {

@@ -131,6 +131,7 @@ describe('the config of a PC', () => {
     [WHOLE.replace('"ward 2"', '"left"'), 'config.toml line 22: "name" is that of another dock: "left"'],
     [WHOLE.replace('Europe/Madrid', 'Europe/Atlantis'), 'config.toml line 25: "zone" names no time zone'],
     [WHOLE.replace(':4001', ''), 'config.toml line 23: "port" is no device server'],
+    [WHOLE.replace('tcp://', 'tcp:'), 'config.toml line 23: "port" is no device server'],
     [WHOLE.replace('wait = 30', 'baud = 9600'), 'config.toml line 27: "baud" belongs to serial ports'],
     [WHOLE.replace('detect = true', 'port = "COM3"'), 'config.toml line 33: "port" stands beside "path"'],
     [

@@ -18,3 +18,6 @@ export function plainPortName(name: string, platform: NodeJS.Platform): string {
   if (platform === 'win32') return WINDOWS.exec(name)?.[1]?.toUpperCase() ?? name;
   return platform === 'darwin' ? name.replace(WAITING, '/dev/cu.') : name;
 }
+
+/** Whether a name means a device server on the network, rightly written or not: no serial port begins so. */
+export const isDeviceServer = (name: string): boolean => /^tcp:/i.test(name);

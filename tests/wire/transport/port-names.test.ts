@@ -1,5 +1,6 @@
 /** Names of ports as people of each system write them. */
 import { describe, expect, it } from 'vitest';
+import { openLink } from '../../../src/wire/transport/open-link.ts';
 import { plainPortName } from '../../../src/wire/transport/port-names.ts';
 
 describe('the name of a port', () => {
@@ -28,4 +29,25 @@ describe('the name of a port', () => {
     for (const name of ['tcp://com3:4001', 'tcp://192.0.2.10:4001', 'tcp://[2001:db8::1]:4001'])
       expect(plainPortName(name, platform)).toBe(name);
   });
+});
+
+describe('a device server whose name is not written as one', () => {
+  it.each(['tcp:127.0.0.1:4001', 'tcp:/127.0.0.1:4001', 'TCP://127.0.0.1:4001', 'tcp://127.0.0.1'])(
+    'is no serial port that is not plugged in: %s',
+    async (name) => {
+      const settings = {
+        baud: 9600,
+        bits: 8,
+        parity: 'none',
+        stopBits: 1,
+        openMs: 1000,
+        writeMs: 1000,
+        closeMs: 1000,
+      } as const;
+      await expect(openLink(name, settings, { data() {}, closed() {} })).rejects.toMatchObject({
+        code: 'CALL_WRONG',
+        hint: 'Write it as tcp://host:port, with a port from 1 to 65535.',
+      });
+    },
+  );
 });
