@@ -2,7 +2,7 @@
 import type { Judged, Verdict } from './verdict.ts';
 
 /** The protocols that a meter can be held to. */
-type ProtocolName = 'tlp' | 'astm';
+export type ProtocolName = 'tlp' | 'astm';
 
 /** What a meter says that it is; undefined where it does not say. */
 interface MeterName {

@@ -20,11 +20,19 @@ export interface Timing {
   readonly hushMs: number;
   /** E1381: a sender waits this long for the answer to its ENQ or frame. */
   readonly replyMs: number;
+  /** E1381: a receiver waits this long for the next frame. */
+  readonly frameMs: number;
+  /** E1381: a pause of this length in a frame is its end. */
+  readonly gapMs: number;
   /** E1381: after NAK to ENQ the sender waits at least this long. */
   readonly busyMs: number;
   /** E1381: where ENQ meets ENQ, the instrument repeats its own after this, and the computer would after the other. */
   readonly contentionMs: readonly [instrument: number, computer: number];
-  /** How long a meter that sends by itself is waited for. */
+  /** Timers of meters may run in steps of this. */
+  readonly timerStepMs: number;
+  /** A meter that begins to send when the port is opened, or after a transfer that broke off, does so within this. */
+  readonly promptMs: number;
+  /** How long a meter that sends by itself is waited for in all, for instance until somebody pressed a key on it. */
   readonly waitMs: number;
 }
 
@@ -39,7 +47,11 @@ export const TIMING: Timing = {
   tickMs: 5000,
   hushMs: 1000,
   replyMs: 15_000,
+  frameMs: 30_000,
+  gapMs: 1000,
   busyMs: 10_000,
   contentionMs: [1000, 20_000],
+  timerStepMs: 1000,
+  promptMs: 3000,
   waitMs: 60_000,
 };

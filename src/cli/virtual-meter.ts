@@ -209,8 +209,8 @@ function portOf(options: Options, meter: VirtualMeter, chance: Chance): VirtualP
     const habits = { ...LINE_HABITS, sleepsThrough: options.sleep, answersAfterMs: options.slow };
     return virtualPort(lineSpeaker(habits), meter, faults, chance, now);
   }
-  // Nobody can tell when a pseudo-terminal is opened, so there the meter calls every few seconds.
-  const calls = options.pty ? { answerToCallMs: 2000, callsAgainMs: 30_000 } : {};
+  // Nobody can tell when a pseudo-terminal is opened, so there a meter that sends by itself calls every few seconds.
+  const calls = options.pty && !options.query ? { answerToCallMs: 2000, callsAgainMs: 30_000 } : {};
   const habits = { ...ASTM_HABITS, waitsToBeAsked: options.query ?? false, answersAfterMs: options.slow, ...calls };
   return virtualPort(astmSpeaker(habits), meter, faults, chance, now);
 }

@@ -1,29 +1,15 @@
 /** The clauses of TLP/1: the virtual meter keeps all of them, and each broken one fails where it is broken. */
 import { describe, expect, it } from 'vitest';
-import { examine } from '../../scripts/conformance/examine.ts';
 import { LINE_CLAUSES } from '../../scripts/conformance/line/clauses.ts';
-import type { Examined } from '../../scripts/conformance/report.ts';
-import { TIMING } from '../../scripts/conformance/timing.ts';
 import { losePower, type VirtualMeter } from '../../src/virtual/meter.ts';
 import { LINE_HABITS, type LineHabits, lineSpeaker } from '../../src/virtual/speak-line.ts';
 import { meterWith, TEST_NOW } from '../support/meters.ts';
 import { type Device, deviceOf } from './device.ts';
+import { ended, examineDevice, failures } from './examine-device.ts';
 import { LINE_BREAKS } from './line-breaks.ts';
-import { simulatedWire } from './simulated-wire.ts';
 
 const lineDevice = (meter: VirtualMeter, habits: Partial<LineHabits> = {}): Device =>
   deviceOf(lineSpeaker({ ...LINE_HABITS, ...habits }), meter);
-
-const examineDevice = (device: Device): Promise<Examined> =>
-  examine(simulatedWire(device, TEST_NOW), { timing: TIMING, wallNow: () => TEST_NOW });
-
-/** The clauses that ended so, with what was said of them. */
-const ended = ({ clauses }: Examined, kind: string): string[] =>
-  clauses.filter(({ verdict }) => verdict.kind === kind).map(({ id }) => id);
-const failures = ({ clauses }: Examined): string[] =>
-  clauses.flatMap(({ id, verdict }) =>
-    verdict.kind === 'fails' ? [`${id}: ${verdict.expected} / ${verdict.came}`] : [],
-  );
 
 const usual = () => meterWith({ tests: 12, errors: 0.2 });
 
@@ -42,7 +28,7 @@ describe('a virtual meter that keeps TLP/1', () => {
     ['1.9 seconds of thought', usual(), { answersAfterMs: 1900 }],
     ['no running numbers and no count of losses', { ...usual(), tellsRunNumbers: false, tellsLosses: false }, {}],
   ])('passes with %s', async (_, meter, habits) => {
-    const examined = await examineDevice(lineDevice(meter, habits));
+    const examined = await examineDevice(lineDevice(meter, habits), 'tlp');
     expect(failures(examined)).toEqual([]);
     expect(examined.meter).toEqual({ model: 'GM-10', id: 'SN00042', firmware: '1.0' });
     expect(examined.clauses.map(({ id }) => id)).toEqual(LINE_CLAUSES.map(({ id }) => id));
@@ -66,7 +52,7 @@ describe('a virtual meter that keeps TLP/1', () => {
       },
       usual(),
     );
-    await examineDevice(device);
+    await examineDevice(device, 'tlp');
     const { setting } = state.meter.clock;
     expect(lastAt).toBeGreaterThan(TEST_NOW + 30_000);
     expect(Math.abs((setting?.shows ?? 0) - (setting?.at ?? 0))).toBeLessThanOrEqual(3000);
@@ -76,7 +62,7 @@ describe('a virtual meter that keeps TLP/1', () => {
 describe('a meter that breaks TLP/1', () => {
   it.each(LINE_BREAKS)('fails at $fails where it $name', async ({ wrap, fails, order }) => {
     const meter = order === 'ring' ? meterWith({ tests: 12, order }) : usual();
-    const examined = await examineDevice(wrap(lineDevice(meter)));
+    const examined = await examineDevice(wrap(lineDevice(meter)), 'tlp');
     expect(ended(examined, 'fails'), failures(examined).join('\n')).toEqual(fails);
   });
 
