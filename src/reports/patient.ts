@@ -139,12 +139,13 @@ function criticalWords({ course, values, analyte }: PatientReport, zone: Zone): 
     );
   return [clear, waiting].flatMap((sentences, i) => [
     ...sentences.slice(0, NAMED),
-    ...(sentences.length > NAMED
-      ? [
-          `${sentences.length - NAMED} older critical values ${i === 0 ? 'stand' : 'wait and stand'} in the table of values.`,
-        ]
-      : []),
+    ...(sentences.length > NAMED ? [othersInWords(sentences.length - NAMED, i === 1)] : []),
   ]);
+}
+
+function othersInWords(count: number, wait: boolean): string {
+  if (count === 1) return `1 older critical value ${wait ? 'waits and stands' : 'stands'} in the table of values.`;
+  return `${count} older critical values ${wait ? 'wait and stand' : 'stand'} in the table of values.`;
 }
 
 function waitingPoint(row: ValueRow, analyte: string) {

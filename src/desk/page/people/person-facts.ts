@@ -67,7 +67,5 @@ export function criticalLines(
       : [],
   );
   const all = [...clear, ...waiting];
-  return all.length <= NAMED
-    ? all
-    : [...all.slice(0, NAMED), people.criticalMore(format.number(all.length - NAMED, 0))];
+  return all.length <= NAMED ? all : [...all.slice(0, NAMED), format.count(all.length - NAMED, people.criticalMore)];
 }

@@ -53,7 +53,10 @@ export const people: Words['people'] = {
   shareBetween: (low, high) => `${low} bis ${high}`,
   critical: (value, when, standing) =>
     `${value}, ${when}: ${standing}. Nach den Regeln des Hauses bestätigen und handeln.`,
-  criticalMore: (n) => `${n} ältere kritische Werte stehen in der Tabelle.`,
+  criticalMore: {
+    one: '# älterer kritischer Wert steht in der Tabelle.',
+    other: '# ältere kritische Werte stehen in der Tabelle.',
+  },
   criticalLabel: (value) => `${value} kritisch`,
   course: 'Verlauf',
   chartSays: (analyte, tests) =>

@@ -51,7 +51,10 @@ export const people = {
   shareBetween: (low: string, high: string) => `${low} to ${high}`,
   critical: (value: string, when: string, standing: string) =>
     `${value}, ${when}: ${standing}. Confirm and act by local policy.`,
-  criticalMore: (n: string) => `${n} older critical values stand in the table.`,
+  criticalMore: {
+    one: '# older critical value stands in the table.',
+    other: '# older critical values stand in the table.',
+  },
   criticalLabel: (value: string) => `${value} critical`,
   course: 'Course',
   chartSays: (analyte: string, tests: string) =>
