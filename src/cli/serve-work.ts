@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { asFault, Fault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
+import { stackPlaces } from '../core/stack-places.ts';
 import { CONFIG_FILE, type Config, readConfig } from '../dock/config.ts';
 import { controlAddress } from '../dock/control/address.ts';
 import { controlClient } from '../dock/control/client.ts';
@@ -168,8 +169,7 @@ async function stopDaemon(
  * only where it happened is kept.
  */
 function crash(error: Error, log: OpenLog): void {
-  const where = (error.stack ?? '').split('\n').filter((line) => /^\s+at /.test(line));
-  log.error({ where, code: 'INTERNAL' }, 'crashed');
+  log.error({ where: stackPlaces(error), code: 'INTERNAL' }, 'crashed');
   log.close();
   note(`tallydock: The daemon broke (${error.name}). Its log says where; what was stored is safe. [INTERNAL]`);
   process.exit(1);

@@ -1,6 +1,7 @@
 /** What went wrong as an answer: the stable code, the sentence, the next step, and a fitting status of HTTP. */
 import type { ContentfulStatusCode } from 'hono/utils/http-status';
 import { asFault, type FaultCode } from '../core/fault.ts';
+import { stackPlaces } from '../core/stack-places.ts';
 import type { DeskError } from './api/state.ts';
 import type { DeskContext } from './env.ts';
 import type { DeskTools } from './tools.ts';
@@ -26,10 +27,7 @@ const STATUS: Partial<Readonly<Record<FaultCode, ContentfulStatusCode>>> = {
 /** Answers with what was thrown. What is our own mistake is logged by its place; its message may hold anything. */
 export function answerFault(thrown: unknown, c: DeskContext, tools: DeskTools): Response {
   const { code, message, hint } = asFault(thrown);
-  if (code === 'INTERNAL') {
-    const where = thrown instanceof Error ? (thrown.stack ?? '').split('\n').filter((l) => /^\s+at /.test(l)) : [];
-    tools.log.error({ code, where: where.slice(0, 5) }, 'desk failed');
-  }
+  if (code === 'INTERNAL') tools.log.error({ code, where: stackPlaces(thrown).slice(0, 5) }, 'desk failed');
   const says = code === 'INTERNAL' ? 'Something broke inside tallydock' : message;
   const body: DeskError = { error: { code, message: says, hint } };
   return c.json(body, STATUS[code] ?? 500);

@@ -7,6 +7,7 @@ import { createServer as createPlainServer, type RequestListener, type Server, t
 import { createServer as createTlsServer } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import { asFault, Fault } from '../core/fault.ts';
+import { stackPlaces } from '../core/stack-places.ts';
 import { systemCode } from '../core/system-code.ts';
 import type { DeskTools } from './tools.ts';
 
@@ -35,7 +36,8 @@ export async function openDesk(tools: DeskTools): Promise<OpenDesk> {
     loading.then(
       (listener) => listener(request, response),
       (thrown: unknown) => {
-        tools.log.error({ code: asFault(thrown).code }, 'desk failed');
+        const where = stackPlaces(thrown).slice(0, 5);
+        tools.log.error({ code: asFault(thrown).code, system: systemCode(thrown), where }, 'desk failed');
         fail(response);
       },
     );

@@ -30,6 +30,8 @@ const FACTS = {
   outlet: z.string().max(60),
   phase: word,
   code: z.enum(FAULT_CODES),
+  /** The system's or the runtime's own: ENOSPC, ERR_MODULE_NOT_FOUND. */
+  system: z.string().regex(/^(E[A-Z0-9]{2,15}|(ERR|SQLITE)_[A-Z0-9_]{1,40})$/),
   download: z.string().regex(/^D\d+(\.\d+)?$/),
   new: count,
   known: count,

@@ -122,6 +122,22 @@ describe('the log', () => {
     });
   });
 
+  it('writes the code of the system where there is one', () => {
+    const log = open();
+    log.error(
+      { code: 'INTERNAL', system: 'ERR_MODULE_NOT_FOUND', where: ['    at load (listen.ts:1:1)'] },
+      'desk failed',
+    );
+    log.error({ code: 'INTERNAL', system: '' }, 'desk failed');
+    log.close();
+    const [first, second] = written()
+      .trim()
+      .split('\n')
+      .map((line): unknown => JSON.parse(line));
+    expect(first).toMatchObject({ system: 'ERR_MODULE_NOT_FOUND', where: ['    at load (listen.ts:1:1)'] });
+    expect(second).not.toHaveProperty('system');
+  });
+
   it.each(['debug', 'info', 'warn'] as const)(
     'lets nothing through at level %s that a meter or a person may have said',
     (level) => {
@@ -136,6 +152,7 @@ describe('the log', () => {
         download: 'ANA-MOREIRA',
         phase: 'ANA-MOREIRA',
         how: 'ANA-MOREIRA',
+        system: 'ANA-MOREIRA',
         version: 'ANA-MOREIRA',
         new: 'ANA-MOREIRA',
         where: ['ANA-MOREIRA', '    at take (intake.ts:1:1)'],
