@@ -6,6 +6,7 @@ import { DEFAULT_POLICY } from '../clinic/rules/policy.ts';
 import { asFault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { openDesk } from '../desk/listen.ts';
+import { reportsApart } from '../desk/reports-apart.ts';
 import type { Config } from '../dock/config.ts';
 import { editConfig } from '../dock/edit-config.ts';
 import type { ReloadableDaemon } from '../dock/reloadable-daemon.ts';
@@ -39,8 +40,10 @@ export async function serveDesk(tools: ServedDeskTools): Promise<ServedDesk> {
   const none = { close: () => Promise.resolve() };
   if (!config.desk.enabled) return none;
   try {
+    const reports = reportsApart(folder);
     const desk = await openDesk({
       ...tools,
+      reports,
       version: programVersion(),
       config: () => config,
       editConfig(changes) {
@@ -51,7 +54,13 @@ export async function serveDesk(tools: ServedDeskTools): Promise<ServedDesk> {
       zone: () => dockZone(undefined, config),
     });
     log.debug({}, 'desk opened');
-    return desk;
+    return {
+      url: desk.url,
+      async close() {
+        reports.close();
+        await desk.close();
+      },
+    };
   } catch (thrown) {
     const { code, message, hint } = asFault(thrown);
     log.error({ code }, 'desk cannot be opened');

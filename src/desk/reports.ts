@@ -1,33 +1,32 @@
 /** The reports as the desk asks for them, for the page and for paper alike. */
+import type { Policy } from '../clinic/rules/policy.ts';
+import type { Instant } from '../core/instant.ts';
+import type { ComparisonReport } from '../reports/gather-comparison.ts';
+import type { ControlsReport } from '../reports/gather-controls.ts';
+import type { MetersReport } from '../reports/gather-meters.ts';
+import type { MonthReport } from '../reports/gather-month.ts';
 
-import { driftBy } from '../intake/drift.ts';
-import { passes, readFilter } from '../outlets/filter.ts';
-import { type ComparisonReport, gatherComparison } from '../reports/gather-comparison.ts';
-import { type ControlsReport, gatherControls } from '../reports/gather-controls.ts';
-import { gatherMeters, type MetersReport } from '../reports/gather-meters.ts';
-import { gatherMonth, type MonthReport } from '../reports/gather-month.ts';
-import type { DeskTools } from './tools.ts';
-
-export interface Reports {
-  meters(): MetersReport;
-  controls(): ControlsReport;
-  comparison(): ComparisonReport;
-  /** Throws CALL_WRONG for what is no month. */
-  month(month: string | undefined): MonthReport;
+/** What each report is gathered by: plain data, which can go to another process. */
+export interface ReportAsk {
+  readonly now: Instant;
+  readonly zone: string;
+  readonly policy: Policy;
+  /** Of the report on a month, `2026-03`; absent: the last one that is over. */
+  readonly month?: string;
 }
 
-/** The reports of a store as they are when they are asked for. */
-export function makeReports({ store, profiles, now, zone, policy }: DeskTools): Reports {
-  const driftOf = driftBy(store, profiles);
-  const ask = () => ({ now: now(), zone: zone(), policy: policy() });
-  return {
-    meters: () => gatherMeters(store, { ...ask(), driftOf }),
-    controls: () =>
-      gatherControls(store, {
-        ...ask(),
-        wants: (filter, { status, meterId }) => passes(readFilter(filter), { status, meterId, kind: 'patient' }),
-      }),
-    comparison: () => gatherComparison(store, ask()),
-    month: (month) => gatherMonth(store, { ...ask(), ...(month === undefined ? {} : { month }) }),
-  };
+/** Each report of the whole house by its name. */
+export interface ReportsByName {
+  readonly meters: MetersReport;
+  readonly controls: ControlsReport;
+  readonly comparison: ComparisonReport;
+  readonly month: MonthReport;
+}
+
+/** Gathers one of the reports. */
+export interface Reports {
+  /** Rejects with CALL_WRONG for what is no month, else with a fault of the store, or INTERNAL. */
+  gather<N extends keyof ReportsByName>(name: N, ask: ReportAsk): Promise<ReportsByName[N]>;
+  /** Nothing is gathered after it. */
+  close(): void;
 }

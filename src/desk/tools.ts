@@ -7,6 +7,7 @@ import type { ConfigChange } from '../dock/edit-config.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
 import type { ProfileLibrary } from '../intake/profile-library.ts';
 import type { Store } from '../store/store.ts';
+import type { Reports } from './reports.ts';
 
 export interface DeskTools {
   /** The data folder. */
@@ -15,6 +16,8 @@ export interface DeskTools {
   /** Open; the desk does not close it. */
   readonly store: Store;
   readonly profiles: ProfileLibrary;
+  /** Of the same store; the desk does not close them. */
+  readonly reports: Reports;
   readonly daemon: Daemon;
   /** The settings as they are now. */
   readonly config: () => Config;

@@ -1,5 +1,6 @@
 /** Takes from the store what the report on meters and strips shows, as plain data. */
 import { judgeControls } from '../clinic/controls/assess.ts';
+import { groupBy } from '../clinic/group-by.ts';
 import { type LotSummary, resultsByLot } from '../clinic/lots/by-lot.ts';
 import { type ErrorRates, errorRates, type TriedTest } from '../clinic/lots/error-rates.ts';
 import { type ShiftByControls, shiftByControls } from '../clinic/lots/shift-by-controls.ts';
@@ -21,6 +22,8 @@ import { localDay } from '../core/local-words.ts';
 import type { StripLot } from '../core/strip-lot.ts';
 import { zoneOf } from '../core/zone.ts';
 import { controlPractice, controlReadings, levelFacts } from '../record/control-tests.ts';
+import type { StoredIncident } from '../store/incidents.ts';
+import type { StoredLend } from '../store/lends.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { Store } from '../store/store.ts';
 import { forecastOf } from './forecast.ts';
@@ -131,24 +134,46 @@ function gather(store: Store, ask: MetersAsk): MetersReport {
   };
 }
 
-function meterRows(store: Store, all: readonly StoredMeter[], { now, driftOf }: MetersAsk): MeterRow[] {
-  const losses = store.incidents
-    .list()
+/** One meter as it stands in the report. */
+export function gatherMeter(store: Store, meter: StoredMeter, ask: Pick<MetersAsk, 'now' | 'driftOf'>): MeterRow {
+  return store.db.read(() =>
+    makeMeterRow(store, store.incidents.list(meter.meterNo), store.lends.list({ meterId: meter.id }), ask)(meter),
+  );
+}
+
+function meterRows(store: Store, all: readonly StoredMeter[], ask: MetersAsk): MeterRow[] {
+  const end = ({ forecast }: MeterRow): number =>
+    forecast.kind === 'forecast' ? forecast.cautiousAt : Number.POSITIVE_INFINITY;
+  return all
+    .map(makeMeterRow(store, store.incidents.list(), store.lends.list(), ask))
+    .sort((a, b) => (end(a) === end(b) ? (a.meterId < b.meterId ? -1 : 1) : end(a) - end(b)));
+}
+
+/** Makes rows of meters, whose incidents and lends are among these. */
+function makeMeterRow(
+  store: Store,
+  incidents: readonly StoredIncident[],
+  lends: readonly StoredLend[],
+  { now, driftOf }: Pick<MetersAsk, 'now' | 'driftOf'>,
+): (meter: StoredMeter) => MeterRow {
+  const losses = incidents
     .filter((i) => i.kind === 'power-loss')
     .map(({ meterNo, earliest, latest }) => ({
       meter: String(meterNo),
       ...(earliest !== undefined && { earliest }),
       ...(latest !== undefined && { latest }),
     }));
+  const lossesOf = groupBy(losses, (l) => l.meter);
   const dying = new Map(dyingBatteries(losses, METER_HABITS).map((d) => [d.meter, d.isSure]));
-  const lends = store.lends.list();
-  const rows = all.map((meter): MeterRow => {
+  const lendsNow = groupBy(
+    lends.filter((l) => l.from <= now && (l.to === undefined || l.to > now)),
+    (l) => l.meterId,
+  );
+  return (meter) => {
     const { meterNo, id, model } = meter;
     const downloads = store.downloads.list(meterNo);
     const seen = downloads.at(-1)?.at;
-    const lend = lends.findLast(
-      (l) => l.meterId === id && (l.model ?? model) === model && l.from <= now && (l.to === undefined || l.to > now),
-    );
+    const lend = lendsNow.get(id)?.findLast((l) => (l.model ?? model) === model);
     const person = lend && store.patients.byNumber(lend.patientNo);
     const isSure = dying.get(String(meterNo));
     const drift = driftOf(meterNo);
@@ -159,16 +184,13 @@ function meterRows(store: Store, all: readonly StoredMeter[], { now, driftOf }: 
       ...(person && { person: { id: person.id, ...(person.name !== undefined && { name: person.name }) } }),
       ...(seen !== undefined && { seen }),
       forecast: forecastOf(store, meter, downloads, now),
-      powerLosses: losses.filter((l) => l.meter === String(meterNo)).length,
+      powerLosses: lossesOf.get(String(meterNo))?.length ?? 0,
       battery: isSure === undefined ? 'no sign' : isSure ? 'dying' : 'perhaps dying',
       ...(drift !== undefined && { driftSecondsPerDay: drift }),
       isBeyondCrystal: drift !== undefined && Math.abs(drift) > METER_HABITS.greatestDriftSecondsPerDay,
       ...(unseen?.daysOver !== undefined && { daysUnseen: Math.floor(unseen.daysOver) }),
     };
-  });
-  const end = ({ forecast }: MeterRow): number =>
-    forecast.kind === 'forecast' ? forecast.cautiousAt : Number.POSITIVE_INFINITY;
-  return rows.sort((a, b) => (end(a) === end(b) ? (a.meterId < b.meterId ? -1 : 1) : end(a) - end(b)));
+  };
 }
 
 function triedTests(store: Store, names: ReadonlyMap<number, string>): TriedTest[] {

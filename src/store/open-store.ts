@@ -61,6 +61,19 @@ export function openStore(options: OpenOptions): Store {
 }
 
 /**
+ * A second look into a store that this program has open already: nothing can be written through it. Throws STORE_BUSY,
+ * STORE_DENIED or STORE_DAMAGED.
+ */
+export function openStoreToRead(dir: string): Store {
+  const path = join(dir, STORE_FILE);
+  try {
+    return makeStore(makeDatabase(openSqlite(path, { readonly: true, fileMustExist: true, timeout: BUSY_MS }), path));
+  } catch (thrown) {
+    throw storeFault(thrown, path);
+  }
+}
+
+/**
  * Makes folder and file where they are missing, and closes a file that others may read (copied back from a backup,
  * say). SQLite gives its -wal and -shm files the mode of the database file.
  */

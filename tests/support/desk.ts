@@ -5,6 +5,7 @@ import { type Instant, instant } from '../../src/core/instant.ts';
 import type { Role } from '../../src/desk/api/state.ts';
 import { openDesk } from '../../src/desk/listen.ts';
 import { storedForm } from '../../src/desk/passphrase.ts';
+import { reportsHere } from '../../src/desk/reports-here.ts';
 import { parseConfig } from '../../src/dock/config.ts';
 import { editConfig } from '../../src/dock/edit-config.ts';
 import { realHost } from '../../src/dock/host.ts';
@@ -107,6 +108,7 @@ export async function testDesk(options: TestDeskOptions): Promise<TestDesk> {
     version: '0',
     store,
     profiles,
+    reports: reportsHere(store, profiles),
     daemon,
     config: () => config,
     editConfig(changes) {

@@ -2,13 +2,14 @@
 import { Hono } from 'hono';
 import { z } from 'zod';
 import { Fault } from '../../core/fault.ts';
+import { driftBy } from '../../intake/drift.ts';
 import { putControl, putLot } from '../../record/registers.ts';
+import { gatherMeter } from '../../reports/gather-meters.ts';
 import type { ControlsPage, LotsPage, MeterPage } from '../api/house.ts';
 import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { namedByNumber } from '../named.ts';
 import { readBody, readQuery } from '../read-request.ts';
-import { makeReports, type Reports } from '../reports.ts';
 import type { DeskTools } from '../tools.ts';
 
 const Text = z.string().trim().min(1).max(100);
@@ -37,40 +38,49 @@ const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
 
 /** The routes. */
 export function houseRoutes(tools: DeskTools): Hono<DeskEnv> {
-  const { store } = tools;
-  const reports = makeReports(tools);
+  const { store, reports, now, zone, policy } = tools;
+  const driftOf = driftBy(store, tools.profiles);
+  const ask = () => ({ now: now(), zone: zone(), policy: policy() });
   const app = new Hono<DeskEnv>();
-  app.get('/api/meters', may('look'), (c) => c.json(reports.meters()));
+  app.get('/api/meters', may('look'), async (c) => c.json(await reports.gather('meters', ask())));
   app.get('/api/meters/:id', may('look'), (c) =>
-    c.json(meterPage(tools, reports, c.req.param('id'), readQuery(c, Model).model)),
+    c.json(meterPage(tools, driftOf, c.req.param('id'), readQuery(c, Model).model)),
   );
   app.get('/api/lots', may('look'), (c) => c.json(store.lots.list() satisfies LotsPage));
   app.put('/api/lots', may('work'), async (c) => {
     putLot(store, c.get('record'), await readBody(c, Lot));
     return c.json({});
   });
-  app.get('/api/controls', may('look'), (c) =>
-    c.json({ report: reports.controls(), levels: store.controls.list() } satisfies ControlsPage),
+  app.get('/api/controls', may('look'), async (c) =>
+    c.json({
+      report: await reports.gather('controls', ask()),
+      levels: store.controls.list(),
+    } satisfies ControlsPage),
   );
   app.put('/api/controls/levels', may('work'), async (c) =>
     c.json({ levelNo: putControl(store, c.get('record'), await readBody(c, Level)) }),
   );
-  app.get('/api/comparison', may('look'), (c) => c.json(reports.comparison()));
-  app.get('/api/month', may('look'), (c) => c.json(reports.month(readQuery(c, Month).month)));
+  app.get('/api/comparison', may('look'), async (c) => c.json(await reports.gather('comparison', ask())));
+  app.get('/api/month', may('look'), async (c) =>
+    c.json(await reports.gather('month', { ...ask(), ...readQuery(c, Month) })),
+  );
   return app;
 }
 
-function meterPage({ store }: DeskTools, reports: Reports, id: string, model: string | undefined): MeterPage {
+function meterPage(
+  { store, now }: DeskTools,
+  driftOf: (meterNo: number) => number | undefined,
+  id: string,
+  model: string | undefined,
+): MeterPage {
   const stored = store.meters.list(id).filter((m) => model === undefined || m.model === model);
   const [meter, other] = stored;
   if (!meter) throw new Fault('METER_UNKNOWN', `A meter "${id}" was never read here`, 'See the list of meters.');
   if (other)
     throw new Fault('NOT_POSSIBLE', `Two models have the serial number ${id}`, 'Open it from the list of meters.');
-  const row = reports.meters().meters.find((m) => m.meterId === meter.id && m.model === meter.model);
-  if (!row) throw new Fault('METER_UNKNOWN', `A meter "${id}" was never read here`, 'See the list of meters.');
   const lends = store.lends.list({ meterId: id }).filter((l) => (l.model ?? meter.model) === meter.model);
   return {
-    meter: row,
+    meter: gatherMeter(store, meter, { now: now(), driftOf }),
     ...(meter.firmware === undefined ? {} : { firmware: meter.firmware }),
     ...(meter.capacity === undefined ? {} : { capacity: meter.capacity }),
     downloads: store.downloads

@@ -15,7 +15,6 @@ import { VISIT_WORDS } from '../../reports/visit-words.ts';
 import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { readQuery } from '../read-request.ts';
-import { makeReports } from '../reports.ts';
 import type { DeskTools } from '../tools.ts';
 
 const Visit = z.strictObject({ model: z.string().max(100).exactOptional(), lang: z.enum(['en', 'de']).default('en') });
@@ -23,8 +22,7 @@ const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
 
 /** The routes. */
 export function printRoutes(tools: DeskTools): Hono<DeskEnv> {
-  const { store, now, zone, policy } = tools;
-  const reports = makeReports(tools);
+  const { store, reports, now, zone, policy } = tools;
   const printedAt = (): string => `${localMinute(now(), zoneOf(zone()))} (${zone()})`;
   const ask = () => ({ now: now(), zone: zone(), policy: policy() });
   const app = new Hono<DeskEnv>();
@@ -36,9 +34,17 @@ export function printRoutes(tools: DeskTools): Hono<DeskEnv> {
   app.get('/print/person/:id', may('look'), (c) =>
     c.html(patientPage(gatherPatient(store, { ...ask(), patientId: c.req.param('id') }), printedAt())),
   );
-  app.get('/print/meters', may('look'), (c) => c.html(metersPage(reports.meters(), printedAt())));
-  app.get('/print/controls', may('look'), (c) => c.html(controlsPage(reports.controls(), printedAt())));
-  app.get('/print/comparison', may('look'), (c) => c.html(comparisonPage(reports.comparison(), printedAt())));
-  app.get('/print/month', may('look'), (c) => c.html(monthPage(reports.month(readQuery(c, Month).month), printedAt())));
+  app.get('/print/meters', may('look'), async (c) =>
+    c.html(metersPage(await reports.gather('meters', ask()), printedAt())),
+  );
+  app.get('/print/controls', may('look'), async (c) =>
+    c.html(controlsPage(await reports.gather('controls', ask()), printedAt())),
+  );
+  app.get('/print/comparison', may('look'), async (c) =>
+    c.html(comparisonPage(await reports.gather('comparison', ask()), printedAt())),
+  );
+  app.get('/print/month', may('look'), async (c) =>
+    c.html(monthPage(await reports.gather('month', { ...ask(), ...readQuery(c, Month) }), printedAt())),
+  );
   return app;
 }
