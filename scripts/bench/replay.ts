@@ -44,15 +44,17 @@ interface Group {
   readonly rows: readonly unknown[][];
 }
 
+const READINGS = '(SELECT reading_id FROM reading JOIN download ON first_download = download_id WHERE capture_no = ?)';
 const OF_CAPTURE: Readonly<Record<string, string>> = {
   capture: 'capture_no = ?',
   meter: 'meter_no IN (SELECT meter_no FROM download WHERE capture_no = ?)',
   download: 'capture_no = ?',
   clock_event: 'download_id IN (SELECT download_id FROM download WHERE capture_no = ?)',
   reading: 'first_download IN (SELECT download_id FROM download WHERE capture_no = ?)',
-  reading_value:
-    'reading_id IN (SELECT reading_id FROM reading JOIN download ON first_download = download_id WHERE capture_no = ?)',
+  reading_value: `reading_id IN ${READINGS}`,
   placement: 'made_by IN (SELECT download_id FROM download WHERE capture_no = ?)',
+  judged: `reading_id IN ${READINGS}`,
+  outgoing: `reading_id IN ${READINGS}`,
 };
 
 function rowsByCapture(file: string): Group[] {

@@ -1,7 +1,7 @@
 /**
  * Feeds damaged input to every parser, each in a process of its own. Options: --inputs=N for each parser (default 100000),
  * --only=NAME,NAME, --seed=N, --cores=N (default: all), --seconds=N (stop each parser after so long; what was done is
- * told). Fails where a promise breaks, an input takes longer than a second, a parser says nothing for half a minute, or
+ * told). Fails where a promise breaks, an input takes longer than a second three times, a parser says nothing for half a minute, or
  * the memory that is left after a collection grows; a failing input is written to fuzz-found/ with its seed.
  */
 import { type ChildProcess, fork } from 'node:child_process';
@@ -64,6 +64,16 @@ function keep(target: Target, seed: number, what: string): string {
   return `${target.name}, input ${seed}: ${what} (${file})`;
 }
 
+/** How long one input takes, in milliseconds; what it throws was told when it was first tried. */
+async function timeOf(target: Target, seed: number): Promise<number> {
+  const begun = performance.now();
+  try {
+    const waits = tryInput(target, seed);
+    if (waits) await waits;
+  } catch {}
+  return performance.now() - begun;
+}
+
 /** Runs one target; tells its place each second. */
 async function run(target: Target, tell: (told: Told) => void): Promise<void> {
   const problems: string[] = [];
@@ -96,12 +106,18 @@ async function run(target: Target, tell: (told: Told) => void): Promise<void> {
       problems.push(keep(target, seed, String(thrown)));
     }
     done++;
-    const after = performance.now();
+    let after = performance.now();
     // The first inputs also compile the parser.
     if (after - before > slowestMs && done > 100) {
-      slowestMs = after - before;
-      slowestSeed = seed;
-      if (slowestMs > SLOWEST_MS) problems.push(keep(target, seed, `took ${slowestMs.toFixed(0)} ms`));
+      let tookMs = after - before;
+      // A busy machine makes anything slow once.
+      if (tookMs > SLOWEST_MS) tookMs = Math.min(tookMs, await timeOf(target, seed), await timeOf(target, seed));
+      if (tookMs > slowestMs) {
+        slowestMs = tookMs;
+        slowestSeed = seed;
+      }
+      if (tookMs > SLOWEST_MS) problems.push(keep(target, seed, `took ${tookMs.toFixed(0)} ms`));
+      after = performance.now();
     }
     before = after;
     if (after - toldAt > 1000) {
