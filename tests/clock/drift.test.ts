@@ -5,7 +5,7 @@ import { place } from '../../src/clock/place.ts';
 import { instant } from '../../src/core/instant.ts';
 import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
 import { zoneOf } from '../../src/core/zone.ts';
-import { seedOr } from '../support/seed.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, placed, setting, showing, stamped, utc } from './hand-made.ts';
 import { random } from './worlds.ts';
 
@@ -43,7 +43,7 @@ describe(`the learned drift (SEED=${seed})`, () => {
   it.each([2, 3, 8])(
     'equals the true one within three times its stated uncertainty, after %d downloads',
     (downloads) => {
-      for (let s = seed; s < seed + 200; s++) {
+      for (let s = seed; s < seed + runsOr(200); s++) {
         const r = random(s);
         const ppm = (r() * 2 - 1) * 90;
         const { drift } = place({

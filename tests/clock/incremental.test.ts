@@ -4,12 +4,12 @@
  */
 import { describe, expect, it } from 'vitest';
 import { type Checkpoint, place } from '../../src/clock/place.ts';
-import { seedOr } from '../support/seed.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, historyOf, showing } from './hand-made.ts';
 import { makeWorld, type WorldKind } from './worlds.ts';
 
 const seed = seedOr(1);
-const METERS = 6;
+const METERS = runsOr(6);
 const KINDS: readonly WorldKind[] = ['drift', 'loss', 'human', 'mixed'];
 
 /**

@@ -4,8 +4,9 @@ import { describe, expect, it } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import { wall } from '../../src/core/meter-time.ts';
 import { zoneOf } from '../../src/core/zone.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 
-const seed = Number(process.env['SEED'] ?? 20260301);
+const seed = seedOr(20260301);
 const utc = (text: string) => instant(Date.parse(`${text}Z`));
 const local = (text: string) => wall(Date.parse(`${text}Z`));
 
@@ -79,7 +80,7 @@ describe('a zone', () => {
         expect(found.kind).not.toBe('skipped');
         expect(meanings).toContain(ms);
       }),
-      { seed, numRuns: 2000 },
+      { seed, numRuns: runsOr(2000) },
     );
   });
 });

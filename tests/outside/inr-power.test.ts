@@ -5,7 +5,7 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { inrFitsPt } from '../../src/clinic/lots/inr-fit.ts';
-import { seedOr } from '../support/seed.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 
 it('gives the example', () => {
   const fit = inrFitsPt({ inr: '1.2782', pt: '15.00000000', isi: '1.10000000', mnpt: '12.00000000' });
@@ -35,6 +35,6 @@ it(`decides as exact fractions do, for exact figures and ISI 1 (SEED=${seed})`, 
         expect(fit.kind).toBe(meets ? 'fits' : 'does-not-fit');
       },
     ),
-    { seed, numRuns: 2000 },
+    { seed, numRuns: runsOr(2000) },
   );
 });

@@ -2,7 +2,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { apart, pairUp } from '../../../src/clinic/comparison/pairing.ts';
-import { seedOr } from '../../support/seed.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 import { at, valueAt } from './values.ts';
 
 const SEED = seedOr(20260302);
@@ -102,7 +102,7 @@ describe('pairing', () => {
             expect(wouldBoth && between <= 4 * 60 * MINUTE).toBe(false);
           }
       }),
-      { seed: SEED, numRuns: 300 },
+      { seed: SEED, numRuns: runsOr(300) },
     );
   });
 
@@ -117,7 +117,7 @@ describe('pairing', () => {
           ids(pairUp(laboratory, readings, 4)),
         );
       }),
-      { seed: SEED, numRuns: 200 },
+      { seed: SEED, numRuns: runsOr(200) },
     );
   });
 });

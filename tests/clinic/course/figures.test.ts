@@ -17,7 +17,7 @@ import { ERROR_HABITS, TECHNIQUE } from '../../../src/clinic/rules/technique.ts'
 import { ROSENDAAL_1993 } from '../../../src/clinic/rules/time-in-range-rules.ts';
 import { TREND_HABITS } from '../../../src/clinic/rules/trend-habits.ts';
 import { chanceOfAtLeast } from '../../../src/clinic/statistics/proportion.ts';
-import { seedOr } from '../../support/seed.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 import { dated, day, localDate, target, test, USUAL } from './make-course.ts';
 
 const seed = seedOr(20260301);
@@ -189,7 +189,7 @@ describe('the recent trend', () => {
           expect(before.limits.high).toBeGreaterThanOrEqual(before.slope);
         }
       }),
-      { seed, numRuns: 300 },
+      { seed, numRuns: runsOr(300) },
     );
   });
 });

@@ -10,7 +10,7 @@ import {
   ROSENDAAL_1993,
   type TimeInRangeRules,
 } from '../../../src/clinic/rules/time-in-range-rules.ts';
-import { seedOr } from '../../support/seed.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 import { between, dated, day, localDate, target, test, USUAL } from './make-course.ts';
 
 const seed = seedOr(20260301);
@@ -190,7 +190,8 @@ const anyTargets = fc.array(
     .map(({ from, low, width }) => target(from, low / 10, (low + width) / 10)),
   { minLength: 1, maxLength: 5 },
 );
-const check = <T extends unknown[]>(property: fc.IProperty<T>): void => fc.assert(property, { seed, numRuns: 300 });
+const check = <T extends unknown[]>(property: fc.IProperty<T>): void =>
+  fc.assert(property, { seed, numRuns: runsOr(300) });
 
 describe(`whatever the tests and targets (seed ${seed})`, () => {
   it('time below, in and above adds up to the time judged, and all time to the span of the tests', () => {

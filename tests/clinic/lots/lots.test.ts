@@ -11,7 +11,7 @@ import { lotState } from '../../../src/clinic/lots/strip-lot.ts';
 import { LOT_HABITS } from '../../../src/clinic/rules/lot-habits.ts';
 import { instant } from '../../../src/core/instant.ts';
 import { numbersFrom } from '../../support/numbers.ts';
-import { seedOr } from '../../support/seed.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 import { control, judge, LOW } from '../controls/made.ts';
 
 const day = (n: number) => instant(Date.parse('2026-01-05T09:00:00Z') + n * 86_400_000);
@@ -54,7 +54,7 @@ describe('INR and PT', () => {
         const shown = { inr, pt: pt.toFixed(b), isi: isi.toFixed(2), mnpt: mnpt.toFixed(1) };
         expect(inrFitsPt(shown).kind, JSON.stringify(shown)).toBe('fits');
       }),
-      { seed, numRuns: 3000 },
+      { seed, numRuns: runsOr(3000) },
     );
   });
 
