@@ -1,6 +1,6 @@
 /**
- * The one narrow seam to a port. Serial ports, TCP device servers and replayed captures look the same from here; the
- * rest of the program never sees a port library.
+ * The one narrow seam to a port. Serial ports and device servers on the network look the same from here; the rest of the
+ * program never sees a port library.
  */
 import type { Fault } from '../../core/fault.ts';
 
