@@ -89,11 +89,12 @@ export function undoDecision(store: Store, context: RecordContext, id: ReadingId
     const newest = store.decisions.of([id]).findLast((d) => !d.undone);
     if (!newest)
       throw new Fault('NOT_POSSIBLE', `Nothing was decided about ${id}`, '"tallydock explain" shows what was done.');
-    store.decisions.undo(newest.decisionNo, context.by, context.now, reason.trim());
+    const why = reason.trim();
+    store.decisions.undo(newest.decisionNo, context.by, context.now, why);
     audit(store, context, 'decision-undone', `reading ${id}`, {
       decision: newest.decisionNo,
       kind: newest.kind,
-      reason,
+      reason: why,
     });
     judgeAround(store, context, [judged]);
     return newest;

@@ -32,10 +32,10 @@ export function addPatient(store: Store, context: RecordContext, facts: PatientF
 export function changePatient(store: Store, context: RecordContext, id: string, facts: PatientFacts): StoredPatient {
   if (facts.id !== id) checkId(facts.id);
   return store.db.write(() => {
-    const before = patientOf(store, id);
+    const { patientNo, ...before } = patientOf(store, id);
     if (facts.id !== id && store.patients.find(facts.id))
       throw new Fault('NOT_POSSIBLE', `There is a person "${facts.id}" already`, 'Use another id.');
-    store.patients.change(before.patientNo, facts);
+    store.patients.change(patientNo, facts);
     const was = described(before);
     const is = described(facts);
     const changed = Object.fromEntries(
@@ -46,13 +46,14 @@ export function changePatient(store: Store, context: RecordContext, id: string, 
           [key, is[key] ?? null],
         ]),
     );
+    for (const key of UNTOLD) if (before[key] !== facts[key]) changed[`${key} changed`] = true;
     audit(store, context, 'patient-changed', `patient ${id}`, { id: facts.id, ...changed });
     if (facts.id !== id) {
       judgeKeyed(store, context, id, false);
       judgeKeyed(store, context, facts.id, false);
-      judgePerson(store, context, before.patientNo);
+      judgePerson(store, context, patientNo);
     }
-    return { ...facts, patientNo: before.patientNo };
+    return { ...facts, patientNo };
   });
 }
 
@@ -128,8 +129,11 @@ function judgeKeyed(store: Store, context: RecordContext, id: string, all: boole
   );
 }
 
-/** For the audit chain: what is known of a person, without the name and notes, which may be long and are no key. */
-function described(facts: PatientFacts): Record<string, string | number | null> {
-  const { id: _, ...rest } = facts;
+/** What the audit chain never holds, since no row of it can ever be taken out again: only that it changed. */
+const UNTOLD = ['name', 'notes'] as const;
+
+/** For the audit chain: what is known of a person, but for the id, which the row's subject names, and what is untold. */
+function described(facts: PatientFacts): Record<string, string | number | boolean | null> {
+  const { id: _id, name: _name, notes: _notes, ...rest } = facts;
   return Object.fromEntries(Object.entries(rest).map(([key, value]) => [key, value ?? null]));
 }

@@ -163,6 +163,22 @@ describe('with people', () => {
   });
 });
 
+it('says in the audit chain that a name or a note was changed, and never what it says: no row can be taken out', () => {
+  const store = tempStore();
+  addPatient(store, context, { id: 'A', name: 'Wilmot Quay', notes: 'rings on Mondays', planDays: 28 });
+  changePatient(store, context, 'A', { id: 'A', name: 'Wilmot Quayle', notes: 'rings on Fridays', planDays: 14 });
+  changePatient(store, context, 'A', { id: 'A', planDays: 14 });
+  changePatient(store, context, 'A', { id: 'A', planDays: 7 });
+  const rows = store.audit.list();
+  expect(rows.map(({ action, detail }) => [action, JSON.parse(detail)])).toEqual([
+    ['patient-added', { planDays: 28 }],
+    ['patient-changed', { id: 'A', 'planDays was': 28, planDays: 14, 'name changed': true, 'notes changed': true }],
+    ['patient-changed', { id: 'A', 'name changed': true, 'notes changed': true }],
+    ['patient-changed', { id: 'A', 'planDays was': 14, planDays: 7 }],
+  ]);
+  expect(JSON.stringify(rows)).not.toMatch(/Wilmot|Quay|rings/);
+});
+
 describe('what an operator decides', () => {
   function held(): Store {
     const store = tempStore();
