@@ -1,7 +1,6 @@
 /** Lending meters to people and taking them back. Each is one transaction with its audit row. */
 import { Fault } from '../core/fault.ts';
-import type { Instant } from '../core/instant.ts';
-import type { ReadingId } from '../core/reading.ts';
+import { type Instant, instant } from '../core/instant.ts';
 import type { Appointment, Lend, StoredLend } from '../store/lends.ts';
 import type { Store } from '../store/store.ts';
 import { audit, patientOf, type RecordContext } from './context.ts';
@@ -108,11 +107,9 @@ export function removeAppointment(store: Store, context: RecordContext, appointm
 /** Judges readings again that nobody owns and that were made about then. */
 function judgeNear(store: Store, context: RecordContext, appointments: readonly Appointment[]): void {
   const reach = context.policy.appointmentMinutes * 60_000;
-  const ids = new Set<ReadingId>();
-  const near = store.db.statement<{ id: ReadingId }>(
-    `SELECT reading_id AS id FROM judged WHERE kind = 'patient' AND taken_at BETWEEN ? AND ? AND patient_no IS NULL`,
+  const ids = new Set(
+    appointments.flatMap(({ at }) => store.judged.nobodysBetween(instant(at - reach), instant(at + reach))),
   );
-  for (const { at } of appointments) for (const { id } of near.all(at - reach, at + reach)) ids.add(id);
   judgeReadings(store, [...ids], context.policy, context.now);
 }
 
@@ -125,12 +122,5 @@ const nameOf = (store: Store, lend: Lend): string => store.patients.byNumber(len
 
 /** Judges the readings of a meter again that may have been made at a moment or after. */
 function judgeMeter(store: Store, context: RecordContext, meterId: string, since: Instant): void {
-  const ids = store.db
-    .statement<{ id: ReadingId }>(
-      `SELECT j.reading_id AS id FROM judged j JOIN meter m USING (meter_no)
-        WHERE m.meter_id = ? AND (j.latest IS NULL OR j.latest >= ?)`,
-    )
-    .all(meterId, since)
-    .map((r) => r.id);
-  judgeReadings(store, ids, context.policy, context.now);
+  judgeReadings(store, store.judged.ofMeterSince(meterId, since), context.policy, context.now);
 }

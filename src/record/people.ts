@@ -1,7 +1,6 @@
 /** What an operator does about people: adding, changing, target ranges. Each is one transaction with its audit row. */
 import { Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
-import type { ReadingId } from '../core/reading.ts';
 import type { PatientFacts, StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 import { audit, patientOf, type RecordContext } from './context.ts';
@@ -118,15 +117,7 @@ function judgePerson(store: Store, context: RecordContext, patientNo: number): v
 
 /** Judges readings again for which an id was keyed in; with the first person, all: now it is asked whose they are. */
 function judgeKeyed(store: Store, context: RecordContext, id: string, all: boolean): void {
-  const rows = all
-    ? store.db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading').all()
-    : store.db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading WHERE keyed_patient = ?').all(id);
-  judgeReadings(
-    store,
-    rows.map((r) => r.id),
-    context.policy,
-    context.now,
-  );
+  judgeReadings(store, store.readings.idsKeyed(all ? undefined : id), context.policy, context.now);
 }
 
 /** What the audit chain never holds, since no row of it can ever be taken out again: only that it changed. */

@@ -81,6 +81,10 @@ export interface JudgedReadings {
   valuesBefore(patientNo: number, analyte: string, before: Instant, since: Instant, most: number): DatedValue[];
   /** Patient tests of a meter that may have been made at a moment or after. */
   patientTestsSince(meterNo: number, since: Instant): ReadingId[];
+  /** Readings of meters with this serial number that may have been made at a moment or after. */
+  ofMeterSince(meterId: string, since: Instant): ReadingId[];
+  /** Patient tests that are nobody's, with a best estimate of time in [from, to]. */
+  nobodysBetween(from: Instant, to: Instant): ReadingId[];
   /** The person's newest reading with a time that is not struck out. */
   newestOf(patientNo: number): ReadingId | undefined;
   /** How many of a person's readings wait. */
@@ -250,6 +254,22 @@ export function makeJudged(db: Database): JudgedReadings {
             WHERE meter_no = ? AND kind = 'patient' AND (latest IS NULL OR latest >= ?)`,
         )
         .all(meterNo, since)
+        .map((r) => r.id),
+    ofMeterSince: (meterId, since) =>
+      db
+        .statement<{ id: ReadingId }>(
+          `SELECT j.reading_id AS id FROM judged j JOIN meter m USING (meter_no)
+            WHERE m.meter_id = ? AND (j.latest IS NULL OR j.latest >= ?)`,
+        )
+        .all(meterId, since)
+        .map((r) => r.id),
+    nobodysBetween: (from, to) =>
+      db
+        .statement<{ id: ReadingId }>(
+          `SELECT reading_id AS id FROM judged
+            WHERE kind = 'patient' AND taken_at BETWEEN ? AND ? AND patient_no IS NULL`,
+        )
+        .all(from, to)
         .map((r) => r.id),
     newestOf: (patientNo) =>
       db

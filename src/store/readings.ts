@@ -76,6 +76,8 @@ export interface Readings {
   list(ids: readonly ReadingId[]): ListedReading[];
   /** Those of a list that are control tests. */
   controlsAmong(ids: readonly ReadingId[]): ReadingId[];
+  /** Those for which this identifier was keyed into the meter; without one, all that there are. */
+  idsKeyed(patientId?: string): ReadingId[];
   /** Readings in pages, ordered by meter (model, serial number), then by the meter's order of tests. */
   pages(filter: ReadingFilter, size?: number): Generator<readonly ListedReading[], void>;
   count(meterNo: number): number;
@@ -302,6 +304,11 @@ export function makeReadings(db: Database, changed: ChangedReadings): Readings {
         )
         .all(JSON.stringify(ids))
         .map((r) => r.id),
+    idsKeyed: (patientId) =>
+      (patientId === undefined
+        ? db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading').all()
+        : db.statement<{ id: ReadingId }>('SELECT reading_id AS id FROM reading WHERE keyed_patient = ?').all(patientId)
+      ).map((r) => r.id),
     *pages(filter, size = PAGE) {
       const where: string[] = ['true'];
       if (filter.meter !== undefined) where.push('m.meter_id = :meter');
