@@ -1,7 +1,8 @@
 /** `tallydock backup`: a verified copy of the store while others write it. */
-import { Command, InvalidArgumentError } from 'commander';
+import { Command } from 'commander';
 import type { BackupCall } from './backup-work.ts';
 import { withCommonOptions } from './common-options.ts';
+import { wholeNumber } from './option-parsers.ts';
 
 const EXAMPLES = `
 Examples:
@@ -17,17 +18,10 @@ export function backupCommand(): Command {
   const command = new Command('backup')
     .description('Writes a consistent, verified copy of the store, also while a download runs.')
     .argument('<FILE>', 'the new file; with --keep the folder')
-    .option('--keep <N>', 'write a dated file into the folder and keep the N newest there', wholeNumber)
+    .option('--keep <N>', 'write a dated file into the folder and keep the N newest there', wholeNumber(1, 10_000))
     .option('--encrypt', 'seal the backup under a passphrase')
     .option('--passphrase-file <FILE>', 'take the passphrase from the first line of this file');
   return withCommonOptions(command)
     .addHelpText('after', EXAMPLES)
     .action(async (file: string, options: BackupCall) => (await import('./backup-work.ts')).backup(file, options));
-}
-
-function wholeNumber(text: string): number {
-  const number = Number(text);
-  if (!/^\d+$/.test(text) || number < 1 || number > 10_000)
-    throw new InvalidArgumentError('Write a number from 1 to 10000.');
-  return number;
 }

@@ -1,7 +1,8 @@
 /** `tallydock collect [PORT…]`: one download from each port, all at once. */
-import { Command, InvalidArgumentError, Option } from 'commander';
+import { Command, Option } from 'commander';
 import type { CollectCall } from './collect-work.ts';
 import { withCommonOptions } from './common-options.ts';
+import { wholeNumber } from './option-parsers.ts';
 import { DEFAULT_PROFILE } from './port-choice.ts';
 
 const EXAMPLES = `
@@ -43,13 +44,4 @@ export function collectCommand(): Command {
     .action(async (ports: string[], options: CollectCall) =>
       (await import('./collect-work.ts')).collect(ports, options),
     );
-}
-
-/** Reads an option's whole number between two bounds. */
-function wholeNumber(least: number, most: number): (text: string) => number {
-  return (text) => {
-    const value = Number(text);
-    if (/^\d+$/.test(text) && value >= least && value <= most) return value;
-    throw new InvalidArgumentError(`It must be a whole number from ${least} to ${most}.`);
-  };
 }

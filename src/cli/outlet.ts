@@ -1,6 +1,7 @@
 /** `tallydock outlet`: where readings are forwarded to; its forms are commands of their own. */
-import { Command, InvalidArgumentError, Option } from 'commander';
+import { Command, Option } from 'commander';
 import { withCommonOptions } from './common-options.ts';
+import { wholeNumber } from './option-parsers.ts';
 import type { AddCall } from './outlet-add-work.ts';
 import type { ListCall, PrepareCall, ReplayCall } from './outlet-work.ts';
 import { withRecordOptions } from './record-options.ts';
@@ -90,7 +91,7 @@ function prepare(): Command {
     .option(
       '--partitions <N>',
       'split the large tables by site into so many parts, when they are first made',
-      partitions,
+      wholeNumber(2, 1024),
     );
   return withCommonOptions(command)
     .addHelpText('after', '\nExample:\n  tallydock outlet prepare "head office" --partitions 16')
@@ -166,11 +167,4 @@ Examples:
   tallydock outlet replay "head office" --refused     after the reason was put right`,
     )
     .action(async (name: string, options: ReplayCall) => (await work()).replayOutlet(name, options));
-}
-
-function partitions(text: string): number {
-  const number = Number(text);
-  if (!/^\d+$/.test(text) || number < 2 || number > 1024)
-    throw new InvalidArgumentError('Write a number from 2 to 1024.');
-  return number;
 }
