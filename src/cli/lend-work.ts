@@ -4,10 +4,11 @@ import { formatSeconds } from '../core/instant.ts';
 import { lendMeter, takeBack, undoLend } from '../record/lending.ts';
 import type { StoredLend } from '../store/lends.ts';
 import type { Store } from '../store/store.ts';
+import { momentOption, wholeOption } from './option-values.ts';
 import { note, print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
 import { makeTable } from './table.ts';
-import { momentOption, type RecordOptions, wholeOption, withRecord } from './with-record.ts';
+import { type RecordOptions, withRecord } from './with-record.ts';
 import { withStore } from './with-store.ts';
 
 /** The options of one call. */

@@ -8,14 +8,15 @@ import type { StoredOutlet } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { readConfig } from './config.ts';
+import { momentOption } from './option-values.ts';
 import { gatewayOf } from './outlet-gateway.ts';
 import { note, print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
 import { outletsOf } from './serve-forwarding.ts';
 import { outletJson, outletLookLines, outletTable } from './status-text.ts';
 import { makeTable } from './table.ts';
-import { momentOption, type RecordOptions, withRecord } from './with-record.ts';
-import { withStore } from './with-store.ts';
+import { type RecordOptions, withRecord } from './with-record.ts';
+import { withChangingStore, withStore } from './with-store.ts';
 
 export type ListCall = CommonOptions & { readonly refused?: boolean };
 export type PrepareCall = CommonOptions & { readonly partitions?: number };
@@ -162,8 +163,5 @@ function withOutlet(
   options: CommonOptions,
   work: (given: { readonly row: StoredOutlet; readonly store: Store }) => Promise<void>,
 ): Promise<void> {
-  return withStore(options, async ({ store }) => {
-    store.db.script('COMMIT'); // what follows waits for another program, and must not hold the store's view meanwhile
-    await work({ row: outletOf(store, name), store });
-  });
+  return withChangingStore(options, ({ store }) => work({ row: outletOf(store, name), store }));
 }

@@ -8,11 +8,12 @@ import type { PatientFacts, StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 import type { CommonOptions } from './common-options.ts';
 import { type ImportCall, importFile } from './import-work.ts';
+import { momentOption, rangeOption, wholeOption } from './option-values.ts';
 import { note, print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
 import { resultText } from './readings-work.ts';
 import { makeTable, printable } from './table.ts';
-import { momentOption, type RecordOptions, rangeOption, wholeOption, withRecord } from './with-record.ts';
+import { type RecordOptions, withRecord } from './with-record.ts';
 import { withStore } from './with-store.ts';
 
 /** What may be told of a person in a call. */

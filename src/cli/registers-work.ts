@@ -8,10 +8,11 @@ import { importAppointments, importLabValues } from '../record/imports/appointme
 import { putControl, putLabValue, putLot } from '../record/registers.ts';
 import type { CommonOptions } from './common-options.ts';
 import { type ImportCall, importFile } from './import-work.ts';
+import { momentOption, rangeOption, wholeOption } from './option-values.ts';
 import { note, print, printJson } from './output.ts';
 import { localMinute } from './plain-time.ts';
 import { makeTable } from './table.ts';
-import { momentOption, type RecordOptions, rangeOption, wholeOption, withRecord } from './with-record.ts';
+import { type RecordOptions, withRecord } from './with-record.ts';
 import { withStore } from './with-store.ts';
 
 /** A decimal as it is kept, however it was typed. */

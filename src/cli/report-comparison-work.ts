@@ -1,9 +1,9 @@
 /** The work of `tallydock report comparison`. */
 import { comparisonPage } from '../reports/comparison.ts';
 import { gatherComparison } from '../reports/gather-comparison.ts';
+import { momentOption } from './option-values.ts';
 import type { ReportOptions } from './report-options.ts';
 import { writeReport } from './report-work.ts';
-import { momentOption } from './with-record.ts';
 
 /** The options of one call. */
 export type ComparisonCall = ReportOptions & { readonly since?: string; readonly until?: string };

@@ -1,9 +1,9 @@
 /** The work of `tallydock report patient`. */
 import { gatherPatient } from '../reports/gather-patient.ts';
 import { patientPage } from '../reports/patient.ts';
+import { momentOption } from './option-values.ts';
 import type { ReportOptions } from './report-options.ts';
 import { writeReport } from './report-work.ts';
-import { momentOption } from './with-record.ts';
 
 /** The options of one call. */
 export type PatientReportCall = ReportOptions & { readonly since?: string; readonly until?: string };

@@ -12,14 +12,23 @@ export interface Look {
   readonly zone: string;
 }
 
-/** Runs `work` on the store of the data folder. Throws STORE_MISSING where nothing was ever stored. */
-export async function withStore(options: CommonOptions, work: (look: Look) => Promise<void>): Promise<void> {
+/**
+ * Runs `work` on the store of the data folder, on one unchanging view of it: a download may be taken in meanwhile, and
+ * the list sees nothing of it. Throws STORE_MISSING where nothing was ever stored.
+ */
+export function withStore(options: CommonOptions, work: (look: Look) => Promise<void>): Promise<void> {
+  return withChangingStore(options, (look) => {
+    look.store.db.script('BEGIN'); // closing ends it
+    return work(look);
+  });
+}
+
+/** The same for work that waits for another program: what others write meanwhile, it sees. */
+export async function withChangingStore(options: CommonOptions, work: (look: Look) => Promise<void>): Promise<void> {
   const folder = dataFolderOf(options);
   const zone = dockZone(undefined, readConfig(folder));
   const store = openStore({ dir: folder, now: instant(Date.now()), mustExist: true });
   try {
-    // One unchanging view for the whole list, although a download may be taken in meanwhile; closing ends it.
-    store.db.script('BEGIN');
     await work({ store, zone });
   } finally {
     store.close();
