@@ -6,7 +6,7 @@ import { z } from 'zod';
 import type { MeterIdentity } from '../core/download.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import type { OutgoingPatient, OutgoingReading, PersonBasis, ShownStatus, Standing } from '../core/outgoing.ts';
-import type { DownloadId, ReadingId, ReadingKind, Value } from '../core/reading.ts';
+import { type DownloadId, downloadOf, type ReadingId, type ReadingKind, type Value } from '../core/reading.ts';
 import type { Database } from './database.ts';
 import type { LoggedVersion } from './outlets.ts';
 import { type PlacementRow, placementOf } from './placements.ts';
@@ -251,13 +251,11 @@ export function makeOutgoing(db: Database): Outgoing {
       )
       .all(list(readings));
     if (rows.length === 0) return [];
-    // A reading's id names its download for ever.
-    const first = (id: ReadingId): DownloadId => id.slice(0, id.lastIndexOf('-')) as DownloadId;
-    const downloads = downloadsOf(new Set(rows.map((r) => first(r.reading_id))));
+    const downloads = downloadsOf(new Set(rows.map((r) => downloadOf(r.reading_id))));
     const meters = metersOf(new Set(rows.map((r) => r.meter_no)));
     const people = patientsOf(new Set(rows.flatMap((r) => r.patient_no ?? [])));
     return rows.flatMap((r): [ReadingId, ComposedReading][] => {
-      const download = downloads.get(first(r.reading_id));
+      const download = downloads.get(downloadOf(r.reading_id));
       const meter = meters.get(r.meter_no);
       if (!download || !meter) return [];
       const patient = r.patient_no === null ? undefined : people.get(r.patient_no);
@@ -277,7 +275,7 @@ export function makeOutgoing(db: Database): Outgoing {
           : { placement: { takenAt: instant(r.taken_at), basis: 'bounded' as const, reason: '', flags: [] } }),
         ...(r.lot === null ? {} : { lot: r.lot }),
         flags: [],
-        firstDownload: first(r.reading_id),
+        firstDownload: downloadOf(r.reading_id),
         downloadedAt: download.at,
       };
       return [

@@ -2,13 +2,14 @@
 import type { MeterIdentity } from '../core/download.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { meterTimeOf, wall } from '../core/meter-time.ts';
+import type { ShownStatus } from '../core/outgoing.ts';
 import type { Placement } from '../core/placement.ts';
 import type { DownloadId, ReadingId, ReadingKind, TestRecord, Value } from '../core/reading.ts';
 import type { ChangedReadings } from './changed-readings.ts';
 import type { Database } from './database.ts';
 import { type PlacementRow, placementOf } from './placements.ts';
 import { joinFlags, readTexts, splitFlags } from './row-values.ts';
-import { type ShownStatus, statusOf } from './status.ts';
+import { statusOf } from './status.ts';
 
 /** A reading as settling left it. */
 export interface SettledReading {
