@@ -22,7 +22,8 @@ export const COMMANDS: Readonly<Record<string, CommandEntry>> = {
     load: async () => (await import('./ports.ts')).portsCommand(),
   },
   export: {
-    summary: 'write readings as a CSV file ("export csv"), or recorded conversations ("export captures")',
+    summary:
+      'write readings as a CSV file ("export csv"), a table for research ("export research"), or recorded conversations ("export captures")',
     load: async () => (await import('./export.ts')).exportCommand(),
   },
   meters: {

@@ -59,7 +59,7 @@ async function buildProgram(args: readonly string[]): Promise<Command> {
     if (called !== undefined && !wanted) throw unknownCommand(called);
     const shown = wanted ?? program;
     program.action(() => shown.outputHelp()).allowExcessArguments();
-  } else if (called !== undefined && !called.startsWith('-') && !(called in COMMANDS)) {
+  } else if (called !== undefined && !called.startsWith('-') && !Object.hasOwn(COMMANDS, called)) {
     throw unknownCommand(called);
   }
   return silence(program);

@@ -8,7 +8,7 @@ import { type Anchor, type Gap, middle, type Span } from './anchors.ts';
 import type { ChangeKind } from './costs.ts';
 import type { EpochPlace } from './gap-times.ts';
 
-/** `42 s slow`, `2 min fast`, `right`: how far a clock is off local time at an anchor. */
+/** `42 s behind`, `2 min ahead`, `right to the second`: how far a clock is off local time at an anchor. */
 function offInWords(a: Anchor, offset: Span): string {
   const off = middle(offset) - a.zone.offsetAt(instant(middle(a.at)));
   if (Math.abs(off) < 1000) return 'right to the second';

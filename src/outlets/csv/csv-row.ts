@@ -7,7 +7,7 @@ import type { Placement } from '../../core/placement.ts';
 import type { TestRecord } from '../../core/reading.ts';
 import type { ListedReading } from '../../store/readings.ts';
 
-/** The columns in their order. DEVELOPERS.md and README.md say what each holds. */
+/** The columns in their order. README says what each holds. */
 export const CSV_COLUMNS = [
   'reading_id',
   'meter_id',

@@ -157,8 +157,9 @@ function resultText(result: RecordView, group: TestGroup, paths: readonly FieldP
 }
 
 /**
- * The error code of a result that has status X or no value, where it was not made: its status is X (cannot be done), or it has no value and an instrument
- * comment with a code stands behind it. The code is the text in place of the value, else that comment's, else `X`.
+ * The error code of a result that was not made; undefined where it is none of those, and its value stands as it is. Not
+ * made: its status is X (cannot be done), or it has no value and an instrument comment with a code stands behind it. The
+ * code is the text in place of the value, else that comment's, else `X`.
  */
 function errorOf(parts: readonly RecordView[], at: number, value: string, status: string): string | undefined {
   const isFailed = status === 'X';
