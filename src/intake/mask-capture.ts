@@ -6,6 +6,7 @@
  */
 import type { Capture } from '../core/capture.ts';
 import { parseBody } from '../wire/line/codec.ts';
+import { rangeAsked } from '../wire/line/decode.ts';
 import { createLineDecoder } from '../wire/line/decoder.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import { maskAstm } from './mask-astm.ts';
@@ -40,9 +41,7 @@ function readsIn({ chunks }: Capture): HostRead[] {
     for (const frame of host.push(data)) {
       const body = frame.kind === 'line' ? parseBody(frame.body) : undefined;
       if (!body?.ok || body.value.verb !== 'READ') continue;
-      const from = Number(body.value.fields.get('from') ?? Number.NaN);
-      const to = Number(body.value.fields.get('to') ?? Number.NaN);
-      reads.push({ behind, ...(Number.isInteger(from) && Number.isInteger(to) ? { range: { from, to } } : {}) });
+      reads.push({ behind, range: rangeAsked(body.value.fields) });
     }
   }
   return reads;

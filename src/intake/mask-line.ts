@@ -6,6 +6,7 @@
 import { parseBody } from '../wire/line/codec.ts';
 import { crc16Text, crcHex } from '../wire/line/crc16.ts';
 import { createLineDecoder } from '../wire/line/decoder.ts';
+import type { Range } from '../wire/line/memory-table.ts';
 import { parseMessage, slotOfBody } from '../wire/line/messages.ts';
 import { type Claim, claimOf } from '../wire/line/proof.ts';
 import type { Named, Pseudonyms } from './pseudonyms.ts';
@@ -13,8 +14,8 @@ import type { Named, Pseudonyms } from './pseudonyms.ts';
 /** What the host asked, and behind how many bytes of the meter. */
 export interface HostRead {
   readonly behind: number;
-  /** The slots asked for; absent: all of them. */
-  readonly range?: { readonly from: number; readonly to: number };
+  /** The slots asked for. */
+  readonly range: Range | 'whole';
 }
 
 /** A good line: where its body begins, what it was, and what it becomes. */
@@ -92,7 +93,8 @@ function summedBy(lines: readonly Line[], at: number, reads: readonly HostRead[]
     first--;
   const answer = lines.slice(first, at).filter(isRec);
   if (isClaimed(answer, claim)) return answer;
-  const range = read ? (read.range ?? EVERY_SLOT) : stretchOf(answer);
+  const asked = read ? read.range : stretchOf(answer);
+  const range = asked === 'whole' ? EVERY_SLOT : asked;
   const bySlot = new Map<number, Line>();
   const meter = meterAt(lines, at);
   for (let i = 0; i < lines.length; i++) {
@@ -107,9 +109,9 @@ function summedBy(lines: readonly Line[], at: number, reads: readonly HostRead[]
   return answer;
 }
 
-const EVERY_SLOT = { from: 1, to: Number.POSITIVE_INFINITY };
+const EVERY_SLOT: Range = { from: 1, to: Number.POSITIVE_INFINITY };
 
-function stretchOf(answer: readonly Line[]): { from: number; to: number } {
+function stretchOf(answer: readonly Line[]): Range {
   const slots = answer.map((line) => slotOfBody(line.body)).filter((slot) => slot !== undefined);
   return { from: Math.min(...slots), to: Math.max(...slots) };
 }

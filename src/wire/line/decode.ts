@@ -41,7 +41,7 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
 
   const onAsked = ({ verb, fields, at }: Asked): void => {
     noteQuestion(questions, verb, at, fields.get('t'));
-    const range = verb === 'READ' ? rangeOf(fields) : undefined;
+    const range = verb === 'READ' ? rangeAsked(fields) : undefined;
     const question = range && range !== 'whole' ? `${verb} ${range.from} ${range.to}` : verb;
     const counts = story ?? before;
     if (unanswered === question || (range && story && wasAnswered(story, range))) counts.retries++;
@@ -114,8 +114,8 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
   return [...stories.values()].map((told) => downloadOf(told, profile.name, capture.zone, capture.port));
 }
 
-/** What a READ asks for; `whole` where it names no slots, or none that can be read. */
-function rangeOf(fields: ReadonlyMap<string, string>): Range | 'whole' {
+/** What a READ asks for, by its fields; `whole` where it names no slots, or none that can be read. */
+export function rangeAsked(fields: ReadonlyMap<string, string>): Range | 'whole' {
   const from = Number(fields.get('from') ?? Number.NaN);
   const to = Number(fields.get('to') ?? Number.NaN);
   return Number.isInteger(from) && Number.isInteger(to) ? { from, to } : 'whole';

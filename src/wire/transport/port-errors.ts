@@ -3,6 +3,7 @@
  * by; sockets give codes. One place, with tests, for both.
  */
 import { Fault, type FaultCode } from '../../core/fault.ts';
+import { systemCode } from '../../core/system-code.ts';
 
 interface Meaning {
   readonly pattern: RegExp;
@@ -55,7 +56,7 @@ export function serialOpenFault(port: string, error: unknown, platform: string):
 
 /** The fault of an attempt to reach a device server. */
 export function tcpOpenFault(port: string, error: unknown): Fault {
-  const code = codeOf(error);
+  const code = systemCode(error);
   if (code === 'ECONNREFUSED' || code === 'ENOTFOUND' || code === 'EAI_AGAIN' || code === 'EHOSTUNREACH')
     return new Fault(
       'PORT_MISSING',
@@ -86,5 +87,3 @@ export const lostFault = (port: string, error?: unknown): Fault =>
 
 const textOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
 const oneLine = (text: string): string => text.replace(/\s+/g, ' ').trim();
-const codeOf = (error: unknown): unknown =>
-  typeof error === 'object' && error !== null && 'code' in error ? error.code : undefined;
