@@ -2,7 +2,7 @@
 import { existsSync } from 'node:fs';
 import { asFault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import { type Config, type DockConfig, parseConfig, readConfig } from '../dock/config.ts';
+import { type Config, type DockConfig, isOnNetwork, parseConfig, readConfig } from '../dock/config.ts';
 import { freeBytes, judgeSpace, spaceLimits } from '../dock/guards/disk-space.ts';
 import { openToOthers } from '../dock/guards/file-rights.ts';
 import { askTimeService } from '../dock/guards/time-service.ts';
@@ -120,8 +120,9 @@ async function lookAtPorts({ docks }: Config): Promise<Finding[]> {
 const portOf = ({ usbSerial, path, port }: DockConfig): string =>
   port ?? path ?? `the adapter with the serial number ${usbSerial ?? ''}`;
 
-function isSeen({ usbSerial, path, port }: DockConfig, ports: readonly SeenPort[]): boolean | undefined {
-  if (port?.startsWith('tcp://')) return undefined;
+function isSeen(dock: DockConfig, ports: readonly SeenPort[]): boolean | undefined {
+  if (isOnNetwork(dock)) return undefined;
+  const { usbSerial, path, port } = dock;
   if (usbSerial !== undefined) return ports.some(({ serialNumber }) => serialNumber === usbSerial);
   const name = port ?? path ?? '';
   // A name that the list does not show may still be a device, such as a link that stands for one.

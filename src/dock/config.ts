@@ -80,6 +80,9 @@ const DockSchema = z
 /** One dock, checked: exactly one of `usbSerial`, `path` and `port` is there. */
 export type DockConfig = z.infer<typeof DockSchema>;
 
+/** True for a dock behind a device server: nothing on this PC shows whether it is there. */
+export const isOnNetwork = ({ port }: Pick<DockConfig, 'port'>): boolean => port !== undefined && isDeviceServer(port);
+
 const Megabytes = z.int().min(1).max(10_000_000);
 
 /** The whole file, as it is written: strict, so that README and the tests of documents can take its settings from here. */

@@ -7,7 +7,7 @@ import type { ProfileLibrary } from '../intake/profile-library.ts';
 import { DEFAULT_PROFILE, recognise } from '../intake/recognise.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { SeenPort } from '../wire/transport/list-ports.ts';
-import type { DockConfig } from './config.ts';
+import { type DockConfig, isOnNetwork } from './config.ts';
 import type { Manner } from './supervisor.ts';
 
 /** A profile and the speed to try it with. */
@@ -33,7 +33,7 @@ export function mannersOf(
   const own = spoken(first, dock.baud ?? first.serial.baud);
   if (!dock.detect) return [own];
   const candidates = given ? [given] : DETECTED.map((name) => profiles.get(name));
-  const isNetwork = dock.port?.startsWith('tcp://') === true; // its speed is set in the device server
+  const isNetwork = isOnNetwork(dock); // its speed is set in the device server
   const speeds =
     isNetwork || dock.baud !== undefined ? [own.baud] : [own.baud, ...SPEEDS.filter((b) => b !== own.baud)];
   const all = speeds.flatMap((baud) => candidates.map((profile) => spoken(profile, baud)));

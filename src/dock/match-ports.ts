@@ -1,6 +1,6 @@
 /** Which of the ports that are there belongs to a dock. Pure. Only ports that somebody assigned are ever chosen. */
 import type { SeenPort } from '../wire/transport/list-ports.ts';
-import type { DockConfig } from './config.ts';
+import { type DockConfig, isOnNetwork } from './config.ts';
 
 /** What a look found for one dock. */
 export type PortFound =
@@ -20,7 +20,7 @@ export function matchPort(
   before?: string,
 ): PortFound {
   const { usbSerial, path, port } = dock;
-  if (port?.startsWith('tcp://')) return { kind: 'there', port };
+  if (port !== undefined && isOnNetwork(dock)) return { kind: 'there', port };
   const fitting = seen.filter((candidate) =>
     usbSerial === undefined
       ? candidate.path === (path ?? port) || (path !== undefined && candidate.places?.includes(path))

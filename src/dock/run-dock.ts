@@ -3,8 +3,9 @@ import { asFault, Fault } from '../core/fault.ts';
 import type { Collected } from '../intake/collect.ts';
 import type { ProfileLibrary } from '../intake/profile-library.ts';
 import type { Store } from '../store/store.ts';
+import { linkSettingsOf } from '../wire/link-settings.ts';
 import type { SetClock } from '../wire/talk.ts';
-import type { DockConfig } from './config.ts';
+import { type DockConfig, isOnNetwork } from './config.ts';
 import type { DockStatus, DockTrouble } from './daemon.ts';
 import { holdPort } from './held-port.ts';
 import type { DaemonHost } from './host.ts';
@@ -12,7 +13,7 @@ import type { IntakeQueue } from './intake-queue.ts';
 import { mannersOf, type SpokenManner } from './manners.ts';
 import type { PortFound } from './match-ports.ts';
 import type { DaemonPace } from './pace.ts';
-import { holdSession, type SessionEnd, sessionFault, settingsOf } from './session.ts';
+import { holdSession, type SessionEnd, sessionFault } from './session.ts';
 import {
   type DockEffect,
   type DockInput,
@@ -71,7 +72,7 @@ export function runDock(config: DockConfig, tools: DockTools): RunningDock {
   });
 
   function rulesFor(given: SupervisorRules['manners']): SupervisorRules {
-    return { pace, isNetwork: config.port?.startsWith('tcp://') === true, manners: given };
+    return { pace, isNetwork: isOnNetwork(config), manners: given };
   }
 
   /** Inputs that come up while one is worked on wait for their turn. */
@@ -139,7 +140,7 @@ export function runDock(config: DockConfig, tools: DockTools): RunningDock {
       const manner = manners[place];
       if (!manner) throw new Fault('INTERNAL', `Dock ${config.name} has no way to open ${port}`, 'Please report this.');
       await held.close();
-      await held.open(port, settingsOf(manner.profile, manner.baud));
+      await held.open(port, linkSettingsOf(manner.profile, manner.baud));
       feed({ kind: 'opened', at: host.now() });
     } catch (thrown) {
       feed({ kind: 'open-failed', at: host.now(), fault: asFault(thrown) });

@@ -7,16 +7,17 @@ import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { steadyClock } from '../core/steady-clock.ts';
 import { zoneOf } from '../core/zone.ts';
-import { cutFault, stepFault } from '../intake/collect.ts';
+import { cutFault, stepFault } from '../intake/download-faults.ts';
 import { openRecorder, type Recorder } from '../intake/recorder.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
 import { astmTalk } from '../wire/astm/conversation.ts';
 import { type Conversed, type ConverseOptions, converse } from '../wire/converse.ts';
 import { lineTalk } from '../wire/line/conversation.ts';
+import { linkSettingsOf } from '../wire/link-settings.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { SetClock, TalkProgress } from '../wire/talk.ts';
-import { LINK_DEFAULTS, type LinkSettings, type OpenLink } from '../wire/transport/link.ts';
+import type { OpenLink } from '../wire/transport/link.ts';
 import type { DaemonHost } from './host.ts';
 import { recordLate } from './late-recorder.ts';
 import type { DaemonPace } from './pace.ts';
@@ -59,12 +60,6 @@ export interface SessionEnd {
   readonly closedAt: Instant;
 }
 
-/** The settings with which the port of a meter is opened. */
-export function settingsOf(profile: MeterProfile, baud: number | undefined): LinkSettings {
-  const { dataBits, parity, stopBits } = profile.serial;
-  return { ...LINK_DEFAULTS, baud: baud ?? profile.serial.baud, dataBits, parity, stopBits };
-}
-
 type Driver = Omit<ConverseOptions<never>, 'talk'>;
 
 /** Holds one conversation. Never rejects. */
@@ -85,7 +80,7 @@ export async function holdSession(request: SessionRequest, tools: SessionTools):
   const driver: Driver = {
     open: tools.open,
     port,
-    settings: settingsOf(profile, undefined), // the port is open already
+    settings: linkSettingsOf(profile), // the port is open already
     now,
     timers: host.timers,
     onOpened: late.opened,

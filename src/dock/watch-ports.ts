@@ -4,7 +4,7 @@
  */
 import type { Instant } from '../core/instant.ts';
 import type { SeenPort } from '../wire/transport/list-ports.ts';
-import type { DockConfig } from './config.ts';
+import { type DockConfig, isOnNetwork } from './config.ts';
 import type { DaemonHost } from './host.ts';
 import { matchPort, type PortFound } from './match-ports.ts';
 import type { DaemonPace } from './pace.ts';
@@ -34,7 +34,7 @@ export function watchPorts(
   tell: (place: number, found: PortFound) => void,
 ): PortWatch {
   const last: (PortFound | undefined)[] = docks.map(() => undefined);
-  const serial = docks.filter((dock) => !dock.port?.startsWith('tcp://'));
+  const serial = docks.filter((dock) => !isOnNetwork(dock));
   const names = serial.map((dock) => dock.path ?? dock.port).filter((name) => name !== undefined);
   let seen: readonly SeenPort[] = [];
   /** What the cheap mark was when the list was made, since when it has been that, and when that was. */

@@ -11,9 +11,11 @@ import type { Store } from '../store/store.ts';
 import { astmTalk } from '../wire/astm/conversation.ts';
 import { type Conversed, converse } from '../wire/converse.ts';
 import { lineTalk } from '../wire/line/conversation.ts';
+import { linkSettingsOf } from '../wire/link-settings.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { SetClock, TalkProgress } from '../wire/talk.ts';
-import { LINK_DEFAULTS, type LinkSettings, type OpenLink } from '../wire/transport/link.ts';
+import type { OpenLink } from '../wire/transport/link.ts';
+import { cutFault, stepFault } from './download-faults.ts';
 import type { ProfileLibrary } from './profile-library.ts';
 import { openRecorder, type Recorder } from './recorder.ts';
 import { type IntakeContext, takeInCapture } from './take-in.ts';
@@ -96,12 +98,10 @@ function talkTo(
 ): Promise<Conversed> {
   const { profile, zone, setClock, waitMs } = request;
   const { open, now, onProgress, signal } = tools;
-  const { baud, dataBits, parity, stopBits } = profile.serial;
-  const settings: LinkSettings = { ...LINK_DEFAULTS, baud: request.baud ?? baud, dataBits, parity, stopBits };
   const driver = {
     open,
     port: request.port,
-    settings,
+    settings: linkSettingsOf(profile, request.baud),
     now,
     onOpened: (at: Instant) => void recording(at),
     record: (chunk: Parameters<Recorder['record']>[0]) => recording(chunk.at).record(chunk),
@@ -137,17 +137,6 @@ function whyNot(
   return cutFault(port, cut, said, 'run the same command again to read the rest.');
 }
 
-/** A download that ended too early: why, as far as it was said, and what to do `next`. */
-export function cutFault(port: string, cut: StoredDownload, said: Fault | undefined, next: string): Fault {
-  const why = said ? `: ${said.message.replace(/[.]$/, '')}` : '';
-  return new Fault(
-    'DOWNLOAD_CUT',
-    `The download from ${cut.meterModel} ${cut.meterId} on ${port} ended before all was read${why}`,
-    `What was read is kept; ${next}`,
-    { cause: said },
-  );
-}
-
 const silent = (port: string): Fault =>
   new Fault('METER_SILENT', `No meter named itself on ${port}`, 'Wake the meter, check its cable, then try again');
 
@@ -158,15 +147,4 @@ const troubleOnly = (trouble: Conversed['outcome']['trouble']): Fault | undefine
 function noteStep(recorder: Recorder, clock: SteadyClock): void {
   const stepS = clock.stepS();
   if (stepS !== undefined) recorder.noteClockStep(stepS);
-}
-
-/** The fault of a conversation during which the PC's clock was changed; undefined where it was not. */
-export function stepFault(port: string, clock: SteadyClock): Fault | undefined {
-  const stepS = clock.stepS();
-  if (stepS === undefined) return undefined;
-  return new Fault(
-    'CLOCK_STEPPED',
-    `The clock of this PC was changed by ${stepS} s while the meter on ${port} was read`,
-    'What was read is kept, with wider bounds of its times. Check the clock of this PC, then read the meter once more.',
-  );
 }
