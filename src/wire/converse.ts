@@ -57,16 +57,6 @@ export async function converse<S>(options: ConverseOptions<S>): Promise<Converse
     broken ??= asFault(thrown);
     queue.push({ kind: 'closed', at: now() });
   };
-  const keep = (chunk: CaptureChunk): boolean => {
-    try {
-      options.record(chunk);
-      return true;
-    } catch (thrown) {
-      breakOff(thrown);
-      return false;
-    }
-  };
-
   let openedAt: Instant | undefined;
   /** The port is open: told by its opener, or by bytes that came before the opener had told. */
   const markOpened = (): Instant => {
@@ -76,11 +66,20 @@ export async function converse<S>(options: ConverseOptions<S>): Promise<Converse
     }
     return openedAt;
   };
+  const keep = (chunk: CaptureChunk): boolean => {
+    try {
+      markOpened();
+      options.record(chunk);
+      return true;
+    } catch (thrown) {
+      breakOff(thrown); // never thrown at the port, which could only end the program with it
+      return false;
+    }
+  };
 
   const link = await options.open(options.port, options.settings, {
     data(data) {
       const at = now();
-      markOpened();
       if (keep({ at, dir: 'in', data })) queue.push({ kind: 'bytes', at, data });
     },
     closed(fault) {

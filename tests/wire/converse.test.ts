@@ -232,6 +232,22 @@ describe('what must never leave a port open', () => {
     expect(port.closes).toBeGreaterThan(0);
   });
 
+  it('a recording that cannot be begun, where bytes come with the opening: the port does not hear of it', async () => {
+    const { port, open } = fakePort();
+    const early: OpenLink = (name, settings, events) => {
+      events.data(bytes('early'));
+      return open(name, settings, events);
+    };
+    const { talk, heard } = scripted(() => []);
+    const onOpened = (): void => {
+      throw new Fault('STORE_FULL', 'full', 'make room');
+    };
+    const { done, chunks } = run({ talk, open: early, onOpened });
+    await expect(done).rejects.toMatchObject({ code: 'STORE_FULL' });
+    expect(port.closes).toBeGreaterThan(0);
+    expect([heard, chunks]).toEqual([[], []]);
+  });
+
   it('a talk that throws: the bytes are kept all the same', async () => {
     const { port, open } = fakePort();
     const { talk } = scripted((input) => {
