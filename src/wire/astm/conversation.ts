@@ -9,11 +9,11 @@ import type { Talk, TalkEffect, TalkInput, TalkProgress } from '../talk.ts';
 import { decodeCharacters } from './escapes.ts';
 import { createFrameDecoder, type LinkEvent } from './link-frames.ts';
 import { LINK_TIMERS } from './link-timers.ts';
+import { readMessages } from './messages.ts';
 import { queryFrames } from './query.ts';
 import { stepReceiver } from './receiver.ts';
 import { createSender, type SenderInput, stepSender } from './sender.ts';
 import { type AstmState, type AstmTalkOptions, NEW_TALK } from './talk-state.ts';
-import { readMessages } from './tellings.ts';
 import { type RecordText, splitRecords } from './transfers.ts';
 import { downloadsSoFar, type EndReason, judge } from './verdict.ts';
 

@@ -7,7 +7,7 @@ import { type ClockEvent, type Download, type MeterKey, meterKey } from '../../c
 import { type Instant, instant } from '../../core/instant.ts';
 import type { MeterProfile } from '../profile.ts';
 import { assembleImage } from './image.ts';
-import { type Message, readMessages } from './tellings.ts';
+import { type Message, readMessages } from './messages.ts';
 import { readTransfers, type Transfer } from './transfers.ts';
 
 /** A header is stamped no earlier than this before the ENQ of its transfer (astm-generic profiles). */

@@ -7,8 +7,8 @@
 import type { CutReason, ImageItem } from '../../core/download.ts';
 import type { TestRecord } from '../../core/reading.ts';
 import type { MeterProfile } from '../profile.ts';
-import { type TestDraft, type TestGroup, testOf } from './message.ts';
-import { type Ending, firstResult, type Message, type Told } from './tellings.ts';
+import { type Ending, firstResult, type Message, type Told } from './messages.ts';
+import { type TestDraft, type TestGroup, testOf } from './test-group.ts';
 
 export interface AssembledImage {
   readonly image: readonly ImageItem[];

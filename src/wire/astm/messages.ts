@@ -7,8 +7,8 @@ import type { Instant } from '../../core/instant.ts';
 import type { MeterTime } from '../../core/meter-time.ts';
 import type { MeterProfile } from '../profile.ts';
 import { readDelimiters } from './delimiters.ts';
-import { headerClock, identityOf, isTest, type TestDraft, type TestGroup, testOf } from './message.ts';
 import { type RecordView, viewRecord } from './record-view.ts';
+import { headerClock, identityOf, isTest, type TestDraft, type TestGroup, testOf } from './test-group.ts';
 import type { Transfer } from './transfers.ts';
 
 /** One test as one message tells it. `isOpen`: more records may belong to it. */
