@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { asFault, Fault } from '../core/fault.ts';
 import { systemCode } from '../core/system-code.ts';
-import { type MeterProfile, parseProfile } from '../wire/profile.ts';
+import { BUILT_IN, type MeterProfile, parseProfile } from '../wire/profile.ts';
 
 export interface ProfileLibrary {
   /**
@@ -22,19 +22,24 @@ export interface ProfileLibrary {
 }
 
 /** From src/intake/ and dist/intake/ alike. */
-const BUILT_IN_DIR = fileURLToPath(new URL('../../protocols/meters/', import.meta.url));
+const OWN_DIR = fileURLToPath(new URL('../../protocols/meters/', import.meta.url));
 
 /** Name of the user's profile folder inside the data folder. */
 export const USER_METERS = 'meters';
 
-/** Loads all profiles. Throws only if the program's own are missing or wrong. */
-export function loadProfiles(dataDir: string): ProfileLibrary {
-  const builtIn = new Map(
-    jsonFiles(BUILT_IN_DIR)
-      .map((file) => readProfile(file))
-      .map((p) => [p.name, p]),
-  );
-  const profiles = new Map(builtIn);
+/**
+ * Loads all profiles. Throws where the program's own are missing or wrong (FILE_MISSING, FILE_UNREADABLE,
+ * PROFILE_INVALID), or where the user's folder cannot be looked into (FILE_UNREADABLE). `ownDir` is where the first lie.
+ */
+export function loadProfiles(dataDir: string, ownDir: string = OWN_DIR): ProfileLibrary {
+  const profiles = new Map<string, MeterProfile>();
+  for (const file of jsonFiles(ownDir)) {
+    const profile = readProfile(file);
+    profiles.set(profile.name, profile);
+  }
+  const lacking = BUILT_IN.find((name) => !profiles.has(name));
+  if (lacking !== undefined)
+    throw new Fault('FILE_MISSING', `The meter profile "${lacking}" is not in ${ownDir}`, 'Install tallydock again.');
   const wrong: Fault[] = [];
   for (const file of jsonFiles(join(dataDir, USER_METERS))) {
     try {

@@ -20,6 +20,20 @@ describe('the meter profiles at hand', () => {
     expect(wrong).toEqual([]);
   });
 
+  it('are refused where one of the generic ones is not there: the program was not installed whole', () => {
+    const own = tempFolder();
+    expect(() => loadProfiles(tempFolder(), join(own, 'none'))).toThrow(/"tlp-generic" is not in/);
+    for (const name of BUILT_IN.slice(1))
+      writeFileSync(join(own, `${name}.json`), JSON.stringify({ name, protocol: 'astm', memory: { order: 'newest' } }));
+    expect(() => loadProfiles(tempFolder(), own)).toThrow(expect.objectContaining({ code: 'FILE_MISSING' }));
+    writeFileSync(join(own, 'tlp-generic.json'), '{"name":"tlp-generic","protocol":"line"}');
+    expect(
+      loadProfiles(tempFolder(), own)
+        .all()
+        .map((p) => p.name),
+    ).toEqual([...BUILT_IN].sort());
+  });
+
   it('hold the files of the user', () => {
     const dir = folderWith({ 'a.json': '{"name":"port-alder-9","protocol":"line","driftPpm":20}', 'notes.txt': 'no' });
     expect(loadProfiles(dir).get('port-alder-9').driftPpm).toBe(20);
