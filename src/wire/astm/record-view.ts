@@ -1,6 +1,6 @@
 /**
- * A record of E1394 read where it is asked for: only the fields that somebody wants are cut out of its text. It tells
- * the same as `parseRecord`, and is what decodes a full memory; the structured form is for writing and for whole records.
+ * A record of E1394 read where it is asked for: only the fields that somebody wants are cut out of its text, since a full
+ * memory is thousands of records. Tolerant and exact; what a field means is not its business.
  */
 import { bad, good, type Parsed } from '../../core/fault.ts';
 import type { Delimiters } from './delimiters.ts';

@@ -1,12 +1,11 @@
 /**
- * E1394 (LIS02-A2) records: the text between two CR as fields, repeats and components, and back. All nine types, the
- * delimiters that the header declares, escapes. Strict in what it writes, tolerant and exact in what it reads; what a
- * field means is not its business.
+ * Writes E1394 (LIS02-A2) records: fields, repeats and components as the text between two CR. All nine types, the
+ * delimiters of the message, escapes. Strict; what a field means is not its business. `record-view.ts` reads them.
  */
-import { Fault, good, type Parsed } from '../../core/fault.ts';
+import { Fault } from '../../core/fault.ts';
 import { type Delimiters, USUAL_DELIMITERS } from './delimiters.ts';
 import { escapeText } from './escapes.ts';
-import { type RecordType, viewRecord } from './record-view.ts';
+import type { RecordType } from './record-view.ts';
 
 const CONTROL = /\p{Cc}/u;
 
@@ -17,22 +16,6 @@ export type AstmField = string | readonly (readonly string[])[];
 export interface AstmRecord {
   readonly type: RecordType;
   readonly fields: readonly AstmField[];
-}
-
-/** Reads one record's text (without its CR). `d`: the delimiters of its message, which a header declares itself. */
-export function parseRecord(text: string, d: Delimiters): Parsed<AstmRecord> {
-  const view = viewRecord(text, d);
-  if (!view.ok) return view;
-  const { type, size } = view.value;
-  const fields: AstmField[] = [type];
-  for (let n = 2; n <= size; n++) {
-    const parts = view.value.parts(n);
-    const isPlain = parts.length === 1 && parts[0]?.length === 1;
-    fields.push(isPlain ? (parts[0]?.[0] ?? '') : parts);
-  }
-  if (type === 'H') fields[1] = d.repeat + d.component + d.escape;
-  while (fields.length > 1 && fields[fields.length - 1] === '') fields.pop();
-  return good({ type, fields });
 }
 
 /**

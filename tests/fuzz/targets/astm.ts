@@ -7,7 +7,8 @@ import { readDelimiters, USUAL_DELIMITERS } from '../../../src/wire/astm/delimit
 import { encodeFrame } from '../../../src/wire/astm/frame-writer.ts';
 import { MAX_TEXT } from '../../../src/wire/astm/link-bytes.ts';
 import { createFrameDecoder, type LinkEvent } from '../../../src/wire/astm/link-frames.ts';
-import { parseRecord, writeRecord } from '../../../src/wire/astm/records.ts';
+import { writeRecord } from '../../../src/wire/astm/records.ts';
+import { parseRecord } from '../../support/astm-record.ts';
 import { withoutAmounts } from '../../wire/astm/vectors.ts';
 import { frameStreams, records, transfers } from '../corpus.ts';
 import { driveTalk, PROFILES, T0 } from '../drive-talk.ts';

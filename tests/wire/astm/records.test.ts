@@ -3,7 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { type Delimiters, readDelimiters, USUAL_DELIMITERS } from '../../../src/wire/astm/delimiters.ts';
 import { decodeCharacters } from '../../../src/wire/astm/escapes.ts';
 import { type RecordView, viewRecord } from '../../../src/wire/astm/record-view.ts';
-import { type AstmField, type AstmRecord, parseRecord, record, writeRecord } from '../../../src/wire/astm/records.ts';
+import { type AstmField, type AstmRecord, record, writeRecord } from '../../../src/wire/astm/records.ts';
+import { parseRecord } from '../../support/astm-record.ts';
 
 const SEED = Number(process.env['SEED'] ?? 20260303);
 const D = USUAL_DELIMITERS;
