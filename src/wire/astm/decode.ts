@@ -37,10 +37,10 @@ export function decodeAstm(capture: Capture, profile: MeterProfile): Download[] 
       meters.set(key, [...(meters.get(key) ?? []), { transfer, messages, firstChunk, endChunk }]);
     }
   }
-  return [...meters.values()].map((parts) => downloadOf(capture, profile, parts));
+  return [...meters.values()].map((parts) => toDownload(capture, profile, parts));
 }
 
-function downloadOf(capture: Capture, profile: MeterProfile, parts: readonly Part[]): Download {
+function toDownload(capture: Capture, profile: MeterProfile, parts: readonly Part[]): Download {
   const messages = parts.flatMap((part) => part.messages);
   const [{ meter }] = messages as [Message, ...Message[]];
   const { image, complete, cut, held } = assembleImage(messages, profile);

@@ -28,7 +28,7 @@ export interface Told {
 }
 
 /** Closes the answer of the whole memory with what END claims of it. */
-export function takeAnswer(state: LineState, claim: Claim): Told {
+export function takeEnd(state: LineState, claim: Claim): Told {
   const lines = linesInOrder(state.stage.kind === 'reading' ? state.stage.lines : undefined);
   const told = new Map<number, string>();
   for (const line of lines) if (line.slot !== undefined) told.set(line.slot, line.body);

@@ -4,6 +4,8 @@
  * holds, has it stored, puts the clock right and leaves. Nothing on a meter is ever deleted; its clock is touched only
  * after a complete and safely stored read; after every silence HELLO shows first whether the same meter is still
  * there.
+ *
+ * One file, since nearly every answer may go on with any question: in two they would need each other.
  */
 import type { Instant } from '../../core/instant.ts';
 import { formatWall } from '../../core/meter-time.ts';
@@ -11,7 +13,7 @@ import type { TestRecord } from '../../core/reading.ts';
 import type { Talk, TalkEffect, TalkInput, TalkOutcome } from '../talk.ts';
 import { agrees, isDue, untilFullSecond, wallOfSecond } from './clock-check.ts';
 import { encodeLine } from './codec.ts';
-import { countUnusable, isEndless, keepLines, takeAnswer, triedAgain, withRepaired } from './collected.ts';
+import { countUnusable, isEndless, keepLines, takeEnd, triedAgain, withRepaired } from './collected.ts';
 import { decodeChunk, type LineFrame, NO_TAIL } from './decoder.ts';
 import {
   LINE_TIMINGS,
@@ -256,7 +258,7 @@ function onEnd(state: LineState, claim: Claim, turn: Turn): LineState {
     return repairAgain(state, stage.plan, turn);
   }
   if (stage.kind !== 'reading') return state;
-  const told = takeAnswer(state, claim);
+  const told = takeEnd(state, claim);
   if (told.isProven) return afterProof(told.state, told.slotless, turn);
   return repair(told.state, { slots: told.missing, tries: 1 }, turn);
 }

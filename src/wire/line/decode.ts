@@ -14,12 +14,12 @@ import {
   askRead,
   beginStory,
   closeAnswer,
-  downloadOf,
   hearDamage,
   hearNew,
   hearRec,
   meterAgain,
   type Story,
+  toDownload,
 } from './story.ts';
 import { type Asked, followTimeline, type Heard } from './timeline.ts';
 
@@ -111,7 +111,7 @@ export function decodeLine(capture: Capture, profile: LineProfileFacts): Downloa
 
   followTimeline(capture, { asked: onAsked, heard: onHeard, dropped: onDropped, chunkOver: onChunkOver });
   if (story) story.clock.push(...onSilence(questions, story.until));
-  return [...stories.values()].map((told) => downloadOf(told, profile.name, capture.zone, capture.port));
+  return [...stories.values()].map((told) => toDownload(told, profile.name, capture.zone, capture.port));
 }
 
 /** What a READ asks for, by its fields; `whole` where it names no slots, or none that can be read. */

@@ -134,7 +134,7 @@ export function closeAnswer(story: Story, claim: Claim | undefined, why?: 'refus
 }
 
 /** The download that the story makes. */
-export function downloadOf(story: Story, profile: string, zone: string, port: string): Download {
+export function toDownload(story: Story, profile: string, zone: string, port: string): Download {
   closeAnswer(story, undefined);
   const { table, meter } = story;
   const doubtful = [...table.entries].filter(([, entry]) => entry.isDoubtful);
