@@ -8,8 +8,8 @@ import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import { CONFIG_FILE, type Config } from '../dock/config.ts';
 import { freeBytes } from '../dock/guards/disk-space.ts';
-import { proveBackup } from '../store/backup.ts';
 import { backupsAmong, type NamedBackup } from '../store/backup-names.ts';
+import { proveBackup } from '../store/restore-backup.ts';
 import { type BackupProof, backupFinding, backupProofFinding, type Finding, faultFinding } from './check-findings.ts';
 import { readPassphraseFile } from './passphrase.ts';
 

@@ -1,6 +1,6 @@
 /** The work of `tallydock restore`. */
 import { instant } from '../core/instant.ts';
-import { restoreBackup } from '../store/backup.ts';
+import { restoreBackup } from '../store/restore-backup.ts';
 import { accountName } from './account-name.ts';
 import { type CommonOptions, dataFolderOf } from './common-options.ts';
 import { print, printJson } from './output.ts';

@@ -1,39 +1,20 @@
 /**
- * Backups: a consistent copy of the store while others write it, verified before it gets its name, sealed on wish; and
- * the way back into an empty data folder, verified before and after. A backup is one file: the store itself in
- * SQLite's form, or that sealed under a passphrase.
+ * Backups: a consistent copy of the store while others write it, verified before it gets its name, sealed on wish. A
+ * backup is one file: the store itself in SQLite's form, or that sealed under a passphrase. restore-backup.ts is the way
+ * back.
  */
-
 import { createHash } from 'node:crypto';
-import {
-  closeSync,
-  copyFileSync,
-  createReadStream,
-  existsSync,
-  fsyncSync,
-  linkSync,
-  mkdirSync,
-  openSync,
-  readdirSync,
-  renameSync,
-  rmSync,
-  statSync,
-} from 'node:fs';
+import { createReadStream, existsSync, mkdirSync, readdirSync, rmSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { asFault, Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
-import { systemCode } from '../core/system-code.ts';
+import { damaged, provenTally, withCopy } from './backup-copy.ts';
 import { backupName, beyondKeep } from './backup-names.ts';
-import { checkStore, type StoreTally, tallyDifferences, tallyOf } from './check-store.ts';
-import { makeDatabase } from './database.ts';
-import { APPLICATION_ID, MIGRATIONS } from './migrations.ts';
-import { migrate, openStore } from './open-store.ts';
-import { isAlive } from './process-mark.ts';
-import { isSealed, sealFile, unsealFile } from './seal-backup.ts';
-import { openSqlite, type SqliteConnection } from './sqlite.ts';
-import { makeStore, type Store } from './store.ts';
-import { storeFault } from './store-faults.ts';
-import { STORE_FILE } from './store-file.ts';
+import { type StoreTally, tallyDifferences, tallyOf } from './check-store.ts';
+import { alreadyThere, claim, discard, draftName, publish, sweepDrafts, unwritable } from './draft-file.ts';
+import { openStore } from './open-store.ts';
+import { sealFile, unsealFile } from './seal-backup.ts';
+import type { Store } from './store.ts';
 
 /** Who makes a backup, of what, and when. */
 export interface BackupOrder {
@@ -59,7 +40,8 @@ export interface BackupMade {
 /**
  * Makes a verified backup in a new file, readable by its owner only. Rejects with FILE_UNWRITABLE where the file is
  * there already or cannot be written, with BACKUP_DAMAGED where what was written is not what it must be, or with a
- * Fault of the store. On a fault no file of that name is left.
+ * Fault of the store. On a fault no file of that name is left, but for one: a backup that
+ * is whole and could not be noted in the audit chain stays.
  */
 export async function makeBackup(order: BackupOrder, target: string): Promise<BackupMade> {
   if (existsSync(target)) throw alreadyThere(target);
@@ -105,94 +87,6 @@ export async function makeDatedBackup(order: BackupOrder, folder: string, keep: 
   return { ...made, removed: old };
 }
 
-/** What is to be restored, and where. */
-export interface RestoreOrder {
-  readonly file: string;
-  /** The data folder; there must be no store in it. */
-  readonly dir: string;
-  readonly now: Instant;
-  readonly actor: string;
-  /** Asked only where the backup is sealed. */
-  readonly passphrase: () => Promise<string>;
-}
-
-/**
- * Restores a backup into a data folder without a store. Rejects with STORE_EXISTS where there is one, FILE_MISSING,
- * FILE_UNREADABLE, BACKUP_DAMAGED, PASSPHRASE_WRONG, STORE_NEWER or a Fault of the store; the folder is as before then.
- */
-export async function restoreBackup(order: RestoreOrder): Promise<StoreTally> {
-  const { file, dir } = order;
-  refuseStore(dir);
-  const draft = draftName(dir);
-  try {
-    const sealed = await bringIn(file, draft, order.passphrase);
-    const tally = withCopy(draft, file, order.now, (copy) => {
-      const found = provenTally(copy, file);
-      copy.audit.append({
-        at: order.now,
-        actor: order.actor,
-        action: 'restored',
-        subject: file,
-        detail: { sealed, auditHead: found.auditHead },
-      });
-      return tallyOf(copy);
-    });
-    refuseStore(dir);
-    publish(draft, join(dir, STORE_FILE));
-    const store = openStore({ dir, now: order.now, mustExist: true });
-    try {
-      const problems = [
-        ...checkStore(store).problems.map((p) => p.message),
-        ...tallyDifferences(tally, tallyOf(store)),
-      ];
-      if (problems[0] !== undefined)
-        throw new Fault(
-          'STORE_DAMAGED',
-          `What was restored is not whole: ${problems[0]}`,
-          'Check the disk of this PC.',
-        );
-      return tally;
-    } finally {
-      store.close();
-    }
-  } finally {
-    discard(draft);
-  }
-}
-
-/** What is to be proved: a restore into nothing. */
-export type ProofOrder = Omit<RestoreOrder, 'actor'>;
-
-/**
- * Proves that a backup could be restored, by doing so into a draft in the data folder, which goes again. Rejects with
- * FILE_MISSING, FILE_UNREADABLE, BACKUP_DAMAGED, PASSPHRASE_WRONG, STORE_NEWER or a Fault of the store.
- */
-export async function proveBackup({ file, dir, now, passphrase }: ProofOrder): Promise<StoreTally> {
-  const draft = draftName(dir);
-  try {
-    await bringIn(file, draft, passphrase);
-    return withCopy(draft, file, now, (copy) => provenTally(copy, file));
-  } finally {
-    discard(draft);
-  }
-}
-
-/** Brings a backup into a draft as a plain store, not looked at yet; `passphrase` is asked where it is sealed. True if it was. */
-async function bringIn(file: string, draft: string, passphrase: () => Promise<string>): Promise<boolean> {
-  const sealed = await isSealed(file).catch((thrown: unknown) => Promise.reject(unreadable(file, thrown)));
-  const under = sealed ? await passphrase() : undefined;
-  try {
-    const dir = dirname(draft);
-    mkdirSync(dir, { recursive: true, mode: 0o700 });
-    sweepDrafts(dir);
-    if (under === undefined) copyInto(file, draft);
-    else await unsealFile(file, draft, under);
-  } catch (thrown) {
-    throw storeFault(thrown, draft);
-  }
-  return sealed;
-}
-
 /** Copies what the store holds at one moment into `draft` and proves the copy. */
 async function copyStore(store: Store, draft: string, target: string, now: Instant): Promise<StoreTally> {
   claim(draft, target);
@@ -213,39 +107,6 @@ async function copyStore(store: Store, draft: string, target: string, now: Insta
   const [difference] = tallyDifferences(before, after);
   if (difference !== undefined) throw damaged(target, difference);
   return before;
-}
-
-/** Runs `work` on a copy that nobody else uses, as one file without companions. */
-function withCopy<T>(path: string, named: string, now: Instant, work: (copy: Store) => T): T {
-  let db: SqliteConnection;
-  try {
-    db = openSqlite(path, { fileMustExist: true });
-  } catch (thrown) {
-    throw damaged(named, 'it cannot be opened', thrown);
-  }
-  try {
-    if (Number(db.pragma('application_id', { simple: true })) !== APPLICATION_ID)
-      throw damaged(named, 'it is not a backup of tallydock');
-    if (Number(db.pragma('user_version', { simple: true })) > MIGRATIONS.length)
-      throw new Fault('STORE_NEWER', `${named} was written by a newer tallydock`, 'Install the newer version first.');
-    db.pragma('journal_mode = DELETE');
-    db.pragma('synchronous = FULL');
-    db.pragma('foreign_keys = ON');
-    migrate(db, now); // one of an older program is looked at as what it will become
-    return work(makeStore(makeDatabase(db, path)));
-  } catch (thrown) {
-    const fault = storeFault(thrown, named);
-    throw fault.code === 'STORE_DAMAGED' ? damaged(named, 'its content is damaged', fault) : fault;
-  } finally {
-    db.close();
-  }
-}
-
-/** The tally of a copy that holds every promise of a store; throws BACKUP_DAMAGED with the first that it breaks. */
-function provenTally(copy: Store, named: string): StoreTally {
-  const { problems, tally } = checkStore(copy);
-  if (problems[0]) throw damaged(named, problems[0].message);
-  return tally;
 }
 
 /** Seals a copy and reads the sealed file back: it must open to the very same bytes. */
@@ -270,102 +131,4 @@ async function sha256Of(path: string): Promise<string> {
   const hash = createHash('sha256');
   for await (const chunk of createReadStream(path)) hash.update(chunk);
   return hash.digest('hex');
-}
-
-let drafts = 0;
-/** The name of an unfinished file, which says whose it is. */
-const draftName = (folder: string): string => join(folder, `.tallydock-copy.${process.pid}.${++drafts}.draft`);
-const DRAFT = /^\.tallydock-copy\.(\d+)\.\d+\.draft(?:-journal|-wal|-shm)?$/;
-
-/** Removes what backups that were killed have left: it holds people's results. */
-function sweepDrafts(folder: string): void {
-  if (!existsSync(folder)) return;
-  for (const name of readdirSync(folder)) {
-    const pid = Number(DRAFT.exec(name)?.[1] ?? Number.NaN);
-    if (Number.isInteger(pid) && !isAlive({ pid })) rmSync(join(folder, name), { force: true });
-  }
-}
-
-/** Makes the draft as an empty file that only its owner may read, before anything is in it. */
-function claim(draft: string, target: string): void {
-  try {
-    closeSync(openSync(draft, 'wx', 0o600));
-  } catch (cause) {
-    throw unwritable(target, 'the folder is not there or may not be written', cause);
-  }
-}
-
-function copyInto(file: string, draft: string): void {
-  closeSync(openSync(draft, 'wx', 0o600));
-  copyFileSync(file, draft);
-}
-
-/** Gives a finished draft its name, which nothing may have yet. After it returns the file survives a power cut. */
-function publish(draft: string, target: string): void {
-  try {
-    syncPath(draft);
-    try {
-      linkSync(draft, target);
-    } catch (thrown) {
-      if (systemCode(thrown) === 'EEXIST') throw thrown;
-      // A file system without hard links, such as that of many memory sticks.
-      if (existsSync(target)) throw thrown;
-      renameSync(draft, target);
-    }
-    if (process.platform !== 'win32') syncPath(dirname(target));
-  } catch (cause) {
-    throw existsSync(target) ? alreadyThere(target, cause) : unwritable(target, 'it cannot be written', cause);
-  }
-}
-
-function syncPath(path: string): void {
-  const file = openSync(path, statSync(path).isDirectory() ? 'r' : 'r+');
-  try {
-    fsyncSync(file);
-  } finally {
-    closeSync(file);
-  }
-}
-
-function discard(draft: string): void {
-  for (const end of ['', '-journal', '-wal', '-shm']) rmSync(draft + end, { force: true });
-}
-
-function refuseStore(dir: string): void {
-  const found = ['', '-wal', '-shm', '-journal']
-    .map((end) => join(dir, STORE_FILE + end))
-    .find((file) => existsSync(file));
-  if (found === undefined) return;
-  throw new Fault(
-    'STORE_EXISTS',
-    `There is a store already: ${found}`,
-    'A restore never overwrites: name an empty folder with --data, or move the old folder away first.',
-  );
-}
-
-const damaged = (file: string, why: string, cause?: unknown): Fault =>
-  new Fault('BACKUP_DAMAGED', `${file} is not a whole backup: ${why}`, 'Do not rely on it: take another one.', {
-    cause,
-  });
-
-const alreadyThere = (file: string, cause?: unknown): Fault =>
-  new Fault('FILE_UNWRITABLE', `${file} is there already`, 'Name a new file, or a folder together with --keep.', {
-    cause,
-  });
-
-const unwritable = (file: string, why: string, cause: unknown): Fault =>
-  new Fault(
-    'FILE_UNWRITABLE',
-    `${file} cannot be written: ${why}`,
-    'Check the folder, its rights and the room there.',
-    {
-      cause,
-    },
-  );
-
-function unreadable(file: string, cause: unknown): Fault {
-  const isMissing = systemCode(cause) === 'ENOENT';
-  return isMissing
-    ? new Fault('FILE_MISSING', `There is no file ${file}`, 'Check the name and the folder.', { cause })
-    : new Fault('FILE_UNREADABLE', `${file} cannot be read`, 'Check that it is a file and may be read.', { cause });
 }
