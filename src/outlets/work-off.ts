@@ -7,7 +7,8 @@
 import { Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
 import type { ReadingId } from '../core/reading.ts';
-import type { ComposedReading, EarlierVersion, LogRow } from '../store/outgoing.ts';
+import type { ComposedReading } from '../store/compose-outgoing.ts';
+import type { EarlierVersion, LogRow } from '../store/outgoing.ts';
 import type { LoggedVersion, StoredOutlet } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
 import { type Chosen, choose, type Told } from './choose.ts';
