@@ -19,6 +19,9 @@ export type PersonBasis = 'lent' | 'keyed' | 'confirmed';
 /** Where a value stands against the person's target and the clinic's critical limits. */
 export type Standing = 'critical-low' | 'below' | 'in' | 'above' | 'critical-high' | 'no-target';
 
+/** Analytes that a person's target range is for. Beside any other value it would be told of what it does not mean. */
+export const TARGETED: readonly string[] = ['INR'];
+
 /** The person as an outlet may need them. */
 export interface OutgoingPatient {
   /** The clinic's own id. */
@@ -42,7 +45,7 @@ export interface OutgoingReading {
   /** One to four; none for an error test. */
   readonly values: readonly Value[];
   readonly errorCode?: string;
-  /** The target in force at its time, limits inclusive, as written. */
+  /** The target in force at its time, limits inclusive, as written; absent where it measured nothing that targets are for. */
   readonly target?: { readonly low: string; readonly high: string };
   /** Of the value that the target is for. */
   readonly standing?: Standing;

@@ -78,8 +78,9 @@ function evidenceOf(
 ): WaitingItem['evidence'] {
   const patientNo = judged.patientNo ?? judged.proposedNo;
   const at = time?.at;
+  const isTargeted = judged.analyte !== undefined && policy.targeted.includes(judged.analyte);
   const target =
-    patientNo === undefined || at === undefined
+    patientNo === undefined || at === undefined || !isTargeted
       ? undefined
       : targetAt(targetsInOrder(store.patients.targets(patientNo).map(targetOf)), at);
   const last =

@@ -7,6 +7,7 @@
  * seen, name from memory`: check against the LOINC table before anything claims conformity. UCUM units were checked
  * with the UCUM library of the US National Library of Medicine.
  */
+import { TARGETED } from '../core/outgoing.ts';
 import type { Value } from '../core/reading.ts';
 
 /** One analyte in one kind of unit. */
@@ -193,11 +194,11 @@ export function codesOf(value: Pick<Value, 'analyte' | 'unit'>): CodedValue {
   return { name: analyte.name };
 }
 
-/** Which of a test's values the person's target and its `standing` are for: the INR, else the first. */
+/** Which of a test's values its `standing`, and the person's target where there is one, are for: the INR, else the first. */
 export function targetValueIndex(values: readonly Value[]): number {
   return Math.max(
     0,
-    values.findIndex((value) => value.analyte === 'INR'),
+    values.findIndex((value) => TARGETED.includes(value.analyte)),
   );
 }
 

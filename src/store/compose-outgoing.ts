@@ -5,7 +5,14 @@
 import { z } from 'zod';
 import type { MeterIdentity } from '../core/download.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import type { OutgoingPatient, OutgoingReading, PersonBasis, ShownStatus, Standing } from '../core/outgoing.ts';
+import {
+  type OutgoingPatient,
+  type OutgoingReading,
+  type PersonBasis,
+  type ShownStatus,
+  type Standing,
+  TARGETED,
+} from '../core/outgoing.ts';
 import { type DownloadId, downloadOf, type ReadingId, type ReadingKind, type Value } from '../core/reading.ts';
 import type { Database } from './database.ts';
 import { type PlacementRow, placementOf } from './placements.ts';
@@ -33,6 +40,8 @@ interface BodyRow extends Omit<PlacementRow, 'flags' | 'basis' | 'reason' | 'ver
   standing: Standing | null;
   level_no: number | null;
   judged_at: number | null;
+  /** Of the value by which it is judged. */
+  analyte: string | null;
   error_code: string | null;
   meter_time: string;
   lot: string | null;
@@ -56,7 +65,7 @@ interface DownloadFacts {
 }
 
 const BODIES = `SELECT j.reading_id, j.version, j.status, j.holds, j.kind, j.meter_no, j.patient_no,
-    j.basis AS person_basis, j.standing, j.level_no, j.taken_at AS judged_at, r.error_code, r.meter_time, r.lot,
+    j.basis AS person_basis, j.standing, j.level_no, j.taken_at AS judged_at, j.analyte, r.error_code, r.meter_time, r.lot,
     r.lot_expiry, r.operator, r.flags, r.slot, r.run_number, r.first_download, p.taken_at, p.earliest, p.latest, p.basis,
     p.reason, p.flags AS placing_flags
   FROM json_each(?) w JOIN judged j ON j.reading_id = w.value JOIN reading r ON r.reading_id = w.value
@@ -243,8 +252,11 @@ export function makeComposer(db: Database): Composer {
       if (!download || !meter) continue;
       const patient = r.patient_no === null ? undefined : people.get(r.patient_no);
       const at = r.judged_at;
+      const isTargeted = r.analyte !== null && TARGETED.includes(r.analyte);
       const target =
-        r.patient_no === null || at === null ? undefined : targets.get(r.patient_no)?.find((t) => t.from_ms <= at);
+        r.patient_no === null || at === null || !isTargeted
+          ? undefined
+          : targets.get(r.patient_no)?.find((t) => t.from_ms <= at);
       const control = r.level_no === null ? undefined : levels.get(r.level_no);
       const own = splitFlags(r.flags);
       const placement =

@@ -12,6 +12,8 @@ export interface ToldTest {
   /** Stamp as the meter gives it. */
   readonly stamp: string;
   readonly inr: string;
+  /** What was measured in place of an INR, in the words of the record: `a=GLU v=6.1 u=mmol/L`. */
+  readonly measured?: string;
   /** Running number, for meters that have one. */
   readonly run?: number;
   /** `p` (else) a patient test, `c` a control test. */
@@ -54,11 +56,13 @@ export function captureOf(visit: Visit): Capture {
     `METER v=1 id=${id} model=GM-10 fw=1.0 cap=${capacity} held=${tests.length} order=newest clock=${stampAt(now + (visit.clockOffMs ?? 0))}`,
   );
   say('out', 'READ');
-  const bodies = [...tests].reverse().map(({ stamp, inr, run, kind = 'p', more = '' }, i) => {
-    const number = run === undefined ? '' : ` n=${run}`;
-    const lot = more.includes('lot=') ? '' : ' lot=1200003';
-    return `REC i=${i + 1}${number} t=${stamp} k=${kind} a=INR v=${inr} u={INR}${lot}${more && ` ${more}`}`;
-  });
+  const bodies = [...tests]
+    .reverse()
+    .map(({ stamp, inr, run, kind = 'p', more = '', measured = `a=INR v=${inr} u={INR}` }, i) => {
+      const number = run === undefined ? '' : ` n=${run}`;
+      const lot = more.includes('lot=') ? '' : ' lot=1200003';
+      return `REC i=${i + 1}${number} t=${stamp} k=${kind} ${measured}${lot}${more && ` ${more}`}`;
+    });
   const header = { port, profile: 'tlp-generic', zone: 'Europe/Lisbon', openedAt: at };
   for (const body of bodies.slice(0, visit.cutAfter ?? bodies.length)) say('in', body);
   if (visit.cutAfter !== undefined) return { ...header, chunks };

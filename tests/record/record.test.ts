@@ -163,6 +163,24 @@ describe('with people', () => {
   });
 });
 
+it('tells outlets the target range with what it is for, and with nothing else that the person measured', () => {
+  const store = tempStore();
+  addPatient(store, context, { id: 'A' });
+  setTarget(store, context, 'A', { low: '2.0', high: '3.0', from: day(-9) });
+  lendMeter(store, context, { meterId: 'PA00042', patientId: 'A', from: day(0) });
+  read(store, [
+    test(1, '2.5'),
+    test(2, '', { measured: 'a=GLU v=2.6 u=mmol/L' }),
+    test(3, '', { measured: 'a=PT v=30.1 u=s a2=INR v2=2.6 u2={INR}' }),
+  ]);
+  const told = [...store.outgoing.compose(all(store).map((j) => j.reading)).values()].map(({ reading }) => reading);
+  expect(told.map((r) => [r.values[0]?.analyte, r.patient?.id, r.standing, r.target])).toEqual([
+    ['INR', 'A', 'in', { low: '2.0', high: '3.0' }],
+    ['GLU', 'A', 'no-target', undefined],
+    ['PT', 'A', 'in', { low: '2.0', high: '3.0' }],
+  ]);
+});
+
 it('says in the audit chain that a name or a note was changed, and never what it says: no row can be taken out', () => {
   const store = tempStore();
   addPatient(store, context, { id: 'A', name: 'Wilmot Quay', notes: 'rings on Mondays', planDays: 28 });

@@ -1,4 +1,5 @@
 /** What a clinic may set of how its readings are judged. The defaults are those of the rule files beside this one. */
+import { TARGETED } from '../../core/outgoing.ts';
 import type { CheckScheme } from '../people/check-digit.ts';
 import { HOLD_LIMITS, type HoldLimits } from './hold-limits.ts';
 import { INR_CRITICAL } from './inr-limits.ts';
@@ -20,5 +21,5 @@ export const DEFAULT_POLICY: Policy = {
   appointmentMinutes: 90,
   holds: HOLD_LIMITS,
   critical: { INR: INR_CRITICAL },
-  targeted: ['INR'],
+  targeted: TARGETED,
 };
