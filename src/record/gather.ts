@@ -151,6 +151,7 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
       const time = timeSpan(placement ?? {});
       const leading = leadingOf(reading, policy);
       const { analyte, value } = leading;
+      const told = record.values.find((v) => v.analyte === analyte);
       const isTargeted = analyte !== undefined && policy.targeted.includes(analyte);
       const known = patientNo === undefined ? [] : targets(patientNo);
       const target = isTargeted && time ? targetAt(known, time.at) : undefined;
@@ -176,6 +177,7 @@ export function makeGatherer(store: Store, policy: Policy): Gatherer {
           ...(record.lot === undefined ? {} : { lot: record.lot }),
           lotState: lotStateOf(reading, time?.at),
           isRegisterUsed,
+          ...(told ? { leading: told } : {}),
           course,
           ...(disagreement === undefined ? {} : { disagreement }),
           ...(out === undefined ? {} : { outOfControl: out }),

@@ -181,6 +181,23 @@ it('tells outlets the target range with what it is for, and with nothing else th
   ]);
 });
 
+it('compares the INR with the course, wherever among the values of a test it stands', () => {
+  const both = (n: number, pt: string, inr: string): ToldTest =>
+    test(n, '', { measured: `a=PT v=${pt} u=s a2=INR v2=${inr} u2={INR}` });
+  const store = tempStore();
+  addPatient(store, context, { id: 'A' });
+  lendMeter(store, context, { meterId: 'PA00042', patientId: 'A', from: day(0) });
+  read(store, [
+    both(1, '29.0', '2.4'),
+    both(8, '30.0', '2.5'),
+    both(15, '30.5', '2.5'),
+    both(22, '31.0', '2.6'),
+    both(29, '31.5', '5.9'),
+  ]);
+  expect(all(store).map((j) => j.holds.map((h) => h.code))).toEqual([[], [], [], [], ['off-course']]);
+  expect(all(store)[4]?.holds[0]?.sentence).toBe("INR 5.9 is far from this person's last values (about 2.5)");
+});
+
 it('says in the audit chain that a name or a note was changed, and never what it says: no row can be taken out', () => {
   const store = tempStore();
   addPatient(store, context, { id: 'A', name: 'Wilmot Quay', notes: 'rings on Mondays', planDays: 28 });

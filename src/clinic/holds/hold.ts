@@ -53,7 +53,9 @@ export interface HoldFacts {
   readonly isRegisterUsed: boolean;
   /** A sentence where INR and PT do not fit each other. */
   readonly disagreement?: string;
-  /** The person's last clear values of the same analyte before it, oldest first. */
+  /** The value by which it is judged; its first where absent. */
+  readonly leading?: Value;
+  /** The person's last clear values of the leading value's analyte before it, oldest first. */
   readonly course: readonly number[];
   /** A sentence where control tests say that the meter and lot cannot be trusted then. */
   readonly outOfControl?: string;
@@ -154,8 +156,8 @@ function valueHolds(facts: HoldFacts, limits: HoldLimits): readonly Hold[] {
   return [...held, ...courseHolds(facts, limits)];
 }
 
-function courseHolds({ values, course }: HoldFacts, { farFromCourse }: HoldLimits): readonly Hold[] {
-  const [leading] = values;
+function courseHolds(facts: HoldFacts, { farFromCourse }: HoldLimits): readonly Hold[] {
+  const { values, leading = values[0], course } = facts;
   if (!leading || course.length < farFromCourse.last) return [];
   const value = Number(leading.value.replace(/^[<>]/, ''));
   const usual = median(course.slice(-farFromCourse.last));
