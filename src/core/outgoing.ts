@@ -1,6 +1,7 @@
 /**
- * A reading as outlets are handed it: all that a record elsewhere needs to know, at one version. A version is new
- * whenever anything here but the person's name has changed, so that reading id and version together name one content.
+ * A reading as outlets are handed it: all that a record elsewhere needs to know, at one version. A version is new whenever
+ * something has changed that such a record rests on; `record/told.ts` lists it. What only describes (name and year of
+ * birth, the meter's firmware, the sentence of a placement) stands here as it was last known.
  */
 import type { MeterIdentity } from './download.ts';
 import type { Instant } from './instant.ts';

@@ -1,4 +1,4 @@
-/** Tells whether what outlets are told of a reading has changed: one digest of all of it but the person's name. Pure. */
+/** Tells whether what outlets are told of a reading has changed: one digest of all of it that a record may rest on. Pure. */
 import { createHash } from 'node:crypto';
 import type { Judged } from '../store/judged.ts';
 import type { ListedReading } from '../store/readings.ts';
