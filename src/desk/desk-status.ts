@@ -4,6 +4,7 @@ import { strokesOf } from '../reports/gather-visit.ts';
 import type { StoredDownload } from '../store/downloads.ts';
 import type { Store } from '../store/store.ts';
 import type { DeskDock, DeskStatus, LastDownload, PersonName } from './api/live.ts';
+import { namedByNumber } from './named.ts';
 import type { DeskTools } from './tools.ts';
 
 /** Makes the status; what does not change of a download is found out once. */
@@ -18,7 +19,7 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
     const [oldest] = known.keys();
     if (known.size > 100 && oldest !== undefined) known.delete(oldest);
     const person = personOf(store, download.meterId, download.at);
-    return { ...kept, ...(person ? { person } : {}), waiting: waitingOf(store, download) };
+    return { ...kept, ...(person ? { person } : {}), waiting: store.judged.countHeldFrom(download.id) };
   };
   const dockOf = (dock: DockStatus, at: number): DeskDock => {
     const last = dock.lastDownload === undefined ? undefined : lastOf(dock.lastDownload);
@@ -52,8 +53,7 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
 /** Who has a meter at a moment. */
 function personOf(store: Store, meterId: string, at: number): PersonName | undefined {
   const lend = store.lends.list({ meterId }).findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
-  const person = lend && store.patients.byNumber(lend.patientNo);
-  return person && { id: person.id, ...(person.name === undefined ? {} : { name: person.name }) };
+  return namedByNumber(store, lend?.patientNo);
 }
 
 function lastDownload(store: Store, download: StoredDownload): LastDownload {
@@ -76,12 +76,3 @@ function lastDownload(store: Store, download: StoredDownload): LastDownload {
     waiting: 0,
   };
 }
-
-/** Readings that came with a download and wait. */
-const waitingOf = (store: Store, { id }: StoredDownload): number =>
-  store.db
-    .statement<{ n: number }>(
-      `SELECT count(*) AS n FROM judged j JOIN reading r USING (reading_id)
-        WHERE j.status = 'held' AND r.first_download = ?`,
-    )
-    .get(id)?.n ?? 0;

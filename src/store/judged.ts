@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { type Instant, instant } from '../core/instant.ts';
 import type { PersonBasis, ShownStatus, Standing } from '../core/outgoing.ts';
-import type { ReadingId, ReadingKind } from '../core/reading.ts';
+import type { DownloadId, ReadingId, ReadingKind } from '../core/reading.ts';
 import type { Database } from './database.ts';
 
 /** Why a reading waits, or waited until an operator released it. */
@@ -89,6 +89,8 @@ export interface JudgedReadings {
   newestOf(patientNo: number): ReadingId | undefined;
   /** How many of a person's readings wait. */
   countHeldOf(patientNo: number): number;
+  /** How many of the readings wait that a download told first. */
+  countHeldFrom(download: DownloadId): number;
   /** How many wait. */
   countHeld(): number;
   /** Readings that were never judged, such as those of a store of an older program. Looks at all of them. */
@@ -282,6 +284,13 @@ export function makeJudged(db: Database): JudgedReadings {
       db
         .statement<{ n: number }>("SELECT count(*) AS n FROM judged WHERE patient_no = ? AND status = 'held'")
         .get(patientNo)?.n ?? 0,
+    countHeldFrom: (download) =>
+      db
+        .statement<{ n: number }>(
+          `SELECT count(*) AS n FROM judged j JOIN reading r USING (reading_id)
+            WHERE j.status = 'held' AND r.first_download = ?`,
+        )
+        .get(download)?.n ?? 0,
     countHeld: () =>
       db.statement<{ n: number }>("SELECT count(*) AS n FROM judged WHERE status = 'held'").get()?.n ?? 0,
     unjudged: (limit) =>
