@@ -37,7 +37,7 @@ export function pseudonym(key: string, what: Disguised, text: string): string {
 }
 
 /** The local day of a moment, counted from 1970-01-01. */
-export const localDay = (at: Instant, zone: string): number => Math.floor(zoneOf(zone).wallAt(at) / DAY_MS);
+export const dayNumberOf = (at: Instant, zone: string): number => Math.floor(zoneOf(zone).wallAt(at) / DAY_MS);
 
 /** What a reading is disguised with. */
 export interface Disguise {
@@ -49,7 +49,7 @@ export interface Disguise {
 /** The reading in disguise. Times keep their order and their days, and nothing finer. */
 export function disguise(reading: OutgoingReading, { key, dayZero }: Disguise): OutgoingReading {
   const day = (at: Instant, add = 0): Instant =>
-    instant((DAY_ZERO + localDay(at, reading.zone) - dayZero + add) * DAY_MS);
+    instant((DAY_ZERO + dayNumberOf(at, reading.zone) - dayZero + add) * DAY_MS);
   const { placement, patient } = reading;
   const around = placement?.takenAt ?? reading.downloadedAt;
   return {

@@ -9,7 +9,7 @@ import { type Instant, instant } from '../core/instant.ts';
 import { zoneOf } from '../core/zone.ts';
 import type { StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
-import { localDay, pseudonym } from './disguise.ts';
+import { dayNumberOf, pseudonym } from './disguise.ts';
 
 /** The columns in their order. README.md says what each holds. */
 export const RESEARCH_COLUMNS = [
@@ -85,7 +85,7 @@ function personPiece(
   const zero = instant(first.at);
   const about = [person, String(yearOf(zero, zone)), birthYear === undefined ? '' : ageOf(birthYear, last.at, zone)];
   const when = (at: number): string[] => [
-    String(localDay(instant(at), zone) - localDay(zero, zone)),
+    String(dayNumberOf(instant(at), zone) - dayNumberOf(zero, zone)),
     ((at - zero) / DAY_MS).toFixed(4),
   ];
   const targets = store.patients.targets(patientNo);

@@ -12,7 +12,7 @@ import type { EarlierVersion, LogRow } from '../store/outgoing.ts';
 import type { LoggedVersion, StoredOutlet } from '../store/outlets.ts';
 import type { Store } from '../store/store.ts';
 import { type Chosen, choose, type Told } from './choose.ts';
-import { disguise, localDay, pseudonym } from './disguise.ts';
+import { dayNumberOf, disguise, pseudonym } from './disguise.ts';
 import type { OutletFilter } from './filter.ts';
 import type { Delivery, Outlet } from './outlet.ts';
 
@@ -128,5 +128,5 @@ function deliveryOf(chosen: Chosen, piece: Piece, { key }: OpenOutlet, store: St
 function dayZeroOf(outletNo: number, { reading, patientNo, meterNo }: ComposedReading, store: Store): number {
   const subject = patientNo === undefined ? `m${meterNo}` : `p${patientNo}`;
   const at = reading.placement?.takenAt ?? reading.downloadedAt;
-  return store.outlets.dayZero(outletNo, subject, localDay(at, reading.zone));
+  return store.outlets.dayZero(outletNo, subject, dayNumberOf(at, reading.zone));
 }

@@ -6,7 +6,7 @@ import { describe, expect, it, onTestFinished } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import type { OutgoingReading } from '../../src/core/outgoing.ts';
 import { backOffMs, CEILING_MS } from '../../src/outlets/back-off.ts';
-import { DAY_ZERO, disguise, localDay, pseudonym } from '../../src/outlets/disguise.ts';
+import { DAY_ZERO, dayNumberOf, disguise, pseudonym } from '../../src/outlets/disguise.ts';
 import { readFilter } from '../../src/outlets/filter.ts';
 import { makeSecretFile, readSecret } from '../../src/outlets/secret.ts';
 import { tempFolder } from '../store/temp-store.ts';
@@ -132,7 +132,7 @@ describe('the disguise for research (45 CFR 164.514(b)(2), as read in the design
         downloadedAt: at,
       };
     };
-    const dayZero = localDay(FIRST_TEST, 'Europe/Lisbon');
+    const dayZero = dayNumberOf(FIRST_TEST, 'Europe/Lisbon');
     const ageOf = (birthYear: number, yearsOn: number): number => {
       const out = disguise(reading(birthYear, yearsOn), { key, dayZero });
       return new Date(out.placement?.takenAt ?? 0).getUTCFullYear() - (out.patient?.birthYear ?? 0);
