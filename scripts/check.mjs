@@ -1,6 +1,6 @@
 /**
- * `npm run check`: format and lint, types, the floors of the house (which folder may import from which), and what is
- * shipped: that nothing is missing, and under which licences.
+ * `npm run check`: format and lint, types, the floors of the house (which folder may import from which), that no file and
+ * no export is there which nothing uses, and what is shipped: that nothing is missing, and under which licences.
  */
 import { fileURLToPath } from 'node:url';
 import { licenceTrouble, readShipped } from './shipped.mjs';
@@ -20,6 +20,11 @@ export function check() {
   // The tool passes happily when it could not read a single file; that must not look like success.
   const modules = Number(/\((\d+) modules/.exec(floors.text)?.[1] ?? 0);
   orEnd(modules > 0 ? 0 : 1, 'Floors: no module was checked at all.');
+  // Not its view of packages: the tools here are started by their files, which it does not see.
+  orEnd(
+    runTool('knip', ['--include', 'files,exports,unresolved', '--no-config-hints']).code,
+    'Unused: nothing imports these. Take them away, or no longer export them.',
+  );
   const { missing, components } = readShipped(root);
   orEnd(missing.length, `Packages: the program imports what no install brings: ${missing.join(', ')}`);
   const trouble = licenceTrouble(components);

@@ -16,6 +16,7 @@ const TOOLS = {
   biome: 'node_modules/@biomejs/biome/bin/biome',
   tsc: 'node_modules/typescript/bin/tsc',
   depcruise: 'node_modules/dependency-cruiser/bin/dependency-cruise.mjs',
+  knip: 'node_modules/knip/bin/knip.js',
   vitest: 'node_modules/vitest/vitest.mjs',
   vite: 'node_modules/vite/bin/vite.js',
 };
