@@ -8,6 +8,7 @@ import { type CalendarPart, calendarOf } from './beginnings.ts';
 import { CHANGE_KINDS, type ChangeKind } from './costs.ts';
 import type { ClockHabits } from './history.ts';
 import {
+  beginsIn,
   type CertainChanges,
   type Chain,
   certainChanges,
@@ -235,7 +236,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
     } else {
       kinds.set(key, { changes: epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : [])), cost, ways: 1 });
     }
-    if (cheapest && !single) changes = mergeChanges(changes, story, weight, certain.loss);
+    if (cheapest && !single) changes = mergeChanges(changes, story, weight, certain);
   };
 
   const { best, overflow } = followStories(chain, see);
@@ -284,7 +285,7 @@ function mergeChanges(
   known: (Change & { readonly weight: number })[],
   story: Story,
   weight: number,
-  lossAt: readonly boolean[],
+  { loss, somewhere }: CertainChanges,
 ): (Change & { readonly weight: number })[] {
   const told = story.epochs.flatMap((e, k) => {
     const before = story.epochs[k - 1];
@@ -295,7 +296,10 @@ function mergeChanges(
         kind: e.beginning.kind,
         when: e.when,
         ...(known ? { size: middle(e.atFirst) - middle(before.atLast) } : {}),
-        lossProven: lossAt[e.from - 1] === true,
+        lossProven:
+          loss[e.from - 1] === true ||
+          // The only change among tests that do not tell the count, which has risen meanwhile.
+          somewhere.some((run) => beginsIn(e, run) && story.epochs.filter((x) => beginsIn(x, run)).length === 1),
         weight,
       },
     ];

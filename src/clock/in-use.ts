@@ -6,6 +6,7 @@
  */
 import type { Gap } from './anchors.ts';
 import { stampsOf } from './gap-times.ts';
+import { provesChange } from './stories.ts';
 
 /** Allowance before the first stamp: drift over the years is minutes, so a day is ample. */
 const SLACK_MS = 86_400_000;
@@ -16,7 +17,7 @@ export function reachBack(gaps: readonly Gap[]): readonly Gap[] {
   if (!head?.last || head.first) return gaps;
   const { stamps, certain } = stampsOf(head);
   const first = stamps[0];
-  if (!first || certain.change.includes(true)) return gaps;
+  if (!first || provesChange(certain)) return gaps;
   const began = first.wall - head.last.offset.hi - SLACK_MS;
   if (head.notBefore.every((floor) => floor <= began)) return gaps;
   return [{ ...head, notBefore: head.notBefore.map((floor) => Math.min(floor, began)) }, ...rest];

@@ -71,9 +71,15 @@ export interface CertainChanges {
   readonly change: readonly boolean[];
   /** Power was surely lost there. */
   readonly loss: readonly boolean[];
-  /** Both stamps tell the meter's count of losses, so that one is also ruled out where it does not rise. */
+  /** The meter's count of losses is known on both sides, so that one is also ruled out where it does not rise. */
   readonly counted: readonly boolean[];
+  /** Runs of boundaries, first to last, in one of which power was surely lost; the stamps between do not tell in which. */
+  readonly somewhere: readonly Span[];
 }
+
+/** Whether the stamps prove any change at all, wherever it was. */
+export const provesChange = ({ change, somewhere }: CertainChanges): boolean =>
+  somewhere.length > 0 || change.includes(true);
 
 /** The certain changes between stamps. */
 export function certainChanges(stamps: readonly Stamp[]): CertainChanges {
@@ -90,8 +96,34 @@ export function certainChanges(stamps: readonly Stamp[]): CertainChanges {
     loss.push(lost);
     change.push(lost || b.wall + b.resolutionMs <= a.wall || b.wall - a.wall > LONGEST_REST_MS);
   }
-  return { change, loss, counted };
+  return { change, loss, ...acrossUncounted(stamps, counted) };
 }
+
+/**
+ * A meter may tell its count of losses at downloads only. The count never falls by itself: where it is the same before
+ * and after tests that do not tell it, it was the same at each of them; where it differs, power was lost among them.
+ */
+function acrossUncounted(
+  stamps: readonly Stamp[],
+  adjacent: readonly boolean[],
+): Pick<CertainChanges, 'counted' | 'somewhere'> {
+  const counted = [...adjacent];
+  const somewhere: Span[] = [];
+  let teller = -1;
+  stamps.forEach((stamp, i) => {
+    if (stamp.lossCount === undefined) return;
+    if (teller >= 0 && i > teller + 1) {
+      if (stamps[teller]?.lossCount === stamp.lossCount) counted.fill(true, teller, i);
+      else somewhere.push({ lo: teller, hi: i - 1 });
+    }
+    teller = i;
+  });
+  return { counted, somewhere };
+}
+
+/** Whether an epoch begins at one of a run of boundaries. */
+export const beginsIn = ({ beginning, from }: Pick<Epoch, 'beginning' | 'from'>, run: Span): boolean =>
+  beginning !== undefined && from - 1 >= run.lo && from - 1 <= run.hi;
 
 /** Changes beyond the certain ones that a story may hold; more would cost more than any story within the margin. */
 const MOST_SPARE_CHANGES = 6;
@@ -219,7 +251,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       }
       epochs[e] = { from: part.from, to: part.to, beginning: b, atFirst, atLast, when, within };
     }
-    report(cost, epochs);
+    if (certain.somewhere.every((run) => epochs.some((e) => beginsIn(e, run)))) report(cost, epochs);
   };
 
   /** Follows an epoch that starts at stamp f with a known offset there. `floor` is the earliest true time of stamp f. */

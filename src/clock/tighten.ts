@@ -5,6 +5,7 @@
 import { type Anchor, type Gap, meet, type Span, widen } from './anchors.ts';
 import { stampsOf } from './gap-times.ts';
 import type { ClockHabits } from './history.ts';
+import { provesChange } from './stories.ts';
 
 export interface TightEnds {
   readonly first?: Span;
@@ -31,7 +32,7 @@ export function tighten(gaps: readonly Gap[], habits: ClockHabits, start?: Span)
     let keeps = false;
     if (gap.first && gap.last && first && last && !gap.first.alternative) {
       const common = meet(widen(first, playOf(gap.first, gap.last, rate)), last);
-      keeps = common.lo <= common.hi && !stampsOf(gap).certain.change.includes(true);
+      keeps = common.lo <= common.hi && !provesChange(stampsOf(gap).certain);
       if (keeps) last = common;
     }
     out.push({ ...(first ? { first } : {}), ...(last ? { last, reach: last } : {}), keeps });

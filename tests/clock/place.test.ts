@@ -184,6 +184,34 @@ describe('a change of the clock is certain', () => {
     expect(rest('2026-02-12T11:00:00')).toBe('anchored'); // 400 days and 1 hour
   });
 
+  it('where the loss count rises from one download to the next, although no test in between tells it', () => {
+    const counted = (after: number) =>
+      placed([
+        download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T10:00:00')], { lossCount: 3 }),
+        stamped('t', '2026-03-04T10:00:00'),
+        stamped('u', '2026-03-08T10:00:00'),
+        download('D2', [showing('2026-03-12T10:00:00', '2026-03-12T10:01:00')], { lossCount: after }),
+      ]);
+    const { of, incidents } = counted(4);
+    expect([of('t').basis, of('u').basis]).not.toContain('interpolated');
+    // Somebody set it a minute ahead, before t, after u or in between: each is one or the other.
+    expect(of('u').earliest).toBeLessThanOrEqual(utc('2026-03-08T09:59:00'));
+    expect(of('u').latest).toBeGreaterThanOrEqual(utc('2026-03-08T10:00:00'));
+    expect(incidents.map((i) => i.kind)).toEqual(['power-loss', 'clock-changed']);
+
+    expect(counted(3).of('t').basis).toBe('interpolated');
+    expect(counted(3).incidents).toEqual([]);
+  });
+
+  it('and no power was lost where the loss count stayed, whether or not the tests in between tell it', () => {
+    const { of } = placed([
+      download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T10:00:00')], { lossCount: 3 }),
+      stamped('t', '2026-01-01T08:00:00'),
+      download('D2', [showing('2026-03-12T10:00:00', '2026-03-12T10:00:00')], { lossCount: 3 }),
+    ]);
+    expect(of('t').reason).not.toContain('lost power');
+  });
+
   it('where the loss count rises, although the clock was put right at once', () => {
     const { of, incidents } = placed([
       download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T10:00:00')], { lossCount: 3 }),
