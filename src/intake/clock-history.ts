@@ -8,6 +8,7 @@ import type { ReadingId } from '../core/reading.ts';
 import { zoneOf } from '../core/zone.ts';
 import type { ClockDownloadRow, ClockHistoryRows } from '../store/clock-history.ts';
 import type { MeterProfile } from '../wire/profile.ts';
+import { dockedTests } from './made-at-dock.ts';
 
 /** What the profile says about the clocks of this kind of meter. */
 export const habitsOf = (profile: Pick<MeterProfile, 'driftPpm' | 'resetStamps'>): ClockHabits => ({
@@ -30,10 +31,14 @@ const testOf = (row: ClockHistoryRows['tests'][number]): ClockTest => ({
   toldBy: row.toldBy,
 });
 
-const readoutOf = (d: ClockDownloadRow, mayPrecede: number | undefined): ClockReadout => ({
+const readoutOf = (
+  d: ClockDownloadRow,
+  mayPrecede: number | undefined,
+  events: ClockReadout['events'],
+): ClockReadout => ({
   kind: 'readout',
   id: d.id,
-  events: d.clock,
+  events,
   ...(d.lossCount === undefined ? {} : { lossCount: d.lossCount }),
   ...(d.resetStamp === undefined ? {} : { resetStamp: d.resetStamp }),
   zone: zoneOf(d.zone),
@@ -48,23 +53,32 @@ export interface ArrangedHistory {
 
 /**
  * Arranges rows from the `offset`-th test of the meter on. A later download stands behind everything that an earlier
- * one stands behind, even where it told nothing itself.
+ * one stands behind, even where it told nothing itself. Where tests were made at the dock before the clock was set, the
+ * download stands there twice: before them with what the clock showed, behind them with the setting.
  */
 export function arrangeHistory(rows: ClockHistoryRows, habits: ClockHabits, offset = 0): ArrangedHistory {
   const indexOf = new Map<ReadingId, number>(rows.tests.map((t, i) => [t.id, i]));
   const items: (ClockTest | ClockReadout)[] = [];
   const positions = new Map<string, number>();
   let placed = 0;
-  for (const d of rows.downloads) {
-    const own = d.after === undefined ? 0 : (indexOf.get(d.after) ?? -1) + 1;
-    const before = Math.max(placed, own);
-    for (; placed < before; placed++) {
+  const put = (end: number): void => {
+    for (; placed < end; placed++) {
       const row = rows.tests[placed];
       if (row) items.push(testOf(row));
     }
+  };
+  for (const d of rows.downloads) {
+    const own = d.after === undefined ? 0 : (indexOf.get(d.after) ?? -1) + 1;
+    const docked = dockedTests(rows.tests, d, Math.max(placed, own), placed);
+    const before = docked.from;
+    put(before);
     // Tests that had to be passed over are no longer among those that may precede it.
-    const mayPrecede = d.mayPrecede === undefined ? undefined : Math.max(0, d.mayPrecede - (before - own));
-    items.push(readoutOf(d, mayPrecede));
+    const mayPrecede = d.mayPrecede === undefined ? undefined : Math.max(0, d.mayPrecede - Math.max(0, before - own));
+    items.push(readoutOf(d, mayPrecede, d.clock.slice(0, docked.setting?.event)));
+    if (docked.setting) {
+      put(docked.setting.at);
+      items.push(readoutOf(d, mayPrecede, d.clock.slice(docked.setting.event)));
+    }
     positions.set(d.id, offset + before);
   }
   for (const row of rows.tests.slice(placed)) items.push(testOf(row));
