@@ -47,8 +47,8 @@ type Open = { -readonly [K in keyof Transfer]: Transfer[K] } & {
   records: RecordText[];
   link: ReceiverState;
   rest: string;
-  /** Number of a sound frame that was out of turn, since the last one that was not. */
-  stray: number | undefined;
+  /** A sound frame that was out of turn, since the last one that was not. */
+  stray: { readonly number: number; readonly text: string } | undefined;
   /** True once the sender went on without us: what follows may fit by chance, after eight frames. */
   isLost: boolean;
 };
@@ -93,9 +93,11 @@ export function readTransfers(chunks: readonly CaptureChunk[]): Transfer[] {
     const verdict = transfer.isLost ? 'wrong' : judgeNumber(transfer.link, number);
     if (verdict === 'wrong') {
       transfer.refused++;
-      // A sender repeats the frame that was refused. Two other numbers mean that it did not wait for an answer.
-      transfer.isLost ||= transfer.stray !== undefined && transfer.stray !== number;
-      transfer.stray = number;
+      // A sender repeats the frame that was refused, if need be under the number that is due. Another text under another
+      // number means that it did not wait for an answer.
+      const { stray } = transfer;
+      transfer.isLost ||= stray !== undefined && stray.number !== number && stray.text !== text;
+      transfer.stray = { number, text };
     }
     if (verdict !== 'new') return;
     transfer.stray = undefined;

@@ -429,6 +429,26 @@ describe('damage', () => {
     expect(download).toMatchObject({ complete: true, stats: { damagedLines: 1, retries: 1 } });
   });
 
+  it('of a frame sent under two wrong numbers and then its own costs nothing', () => {
+    const records = [HEADER, ...memoryRecords(1, 2), END];
+    const frames = encodeMessage(records);
+    records.forEach((record, i) => {
+      const due = (i + 1) % 8;
+      const wrong = [2, 5].flatMap((by) => encodeFrames(record, (due + by) % 8));
+      const parts = [Buffer.of(5), ...frames.slice(0, i), ...wrong, ...frames.slice(i), Buffer.of(4)];
+      const download = only(decodeAstm(captureOf(new Uint8Array(Buffer.concat(parts))), NEWEST));
+      expect(download, record).toMatchObject({ complete: true, held: 2, stats: { retries: 2 } });
+    });
+  });
+
+  it('is never mended by a sender that goes on without an answer, whose numbers fit again after eight frames', () => {
+    const frames = encodeMessage([HEADER, ...memoryRecords(1, 4), END]);
+    const parts = [Buffer.of(5), ...frames.slice(0, 3), ...frames.slice(4), Buffer.of(4)];
+    const download = only(decodeAstm(captureOf(new Uint8Array(Buffer.concat(parts))), NEWEST));
+    expect(download.complete).toBe(false);
+    expect(shape(download)).toEqual(['-']);
+  });
+
   it(`never throws, whatever the bytes are (SEED=${SEED})`, () => {
     const next = numbersFrom(SEED + 1);
     const bytes = whole(1, 3);
