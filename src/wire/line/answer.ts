@@ -71,11 +71,17 @@ export function takeAnswer(
 
   for (const made of earlier) applyNew(table, made.test, made.body);
   table.facts = answer.facts;
-  const seam = seamOf(table, answer);
+  const seam = seamOf(answer);
   const entries = new Map<number, Entry>();
+  /** Tests that were told and have left the memory before the answer ended, as told. */
+  const fallen: TestRecord[] = [];
   recs.forEach((rec, i) => {
     if (rec.slot === undefined) return;
-    const slot = i < seam.recs ? rec.slot + seam.news.length : rec.slot;
+    const slot = rec.slot + seam.movedBy(i);
+    if (slot < 1 || slot > table.facts.capacity) {
+      if (rec.test && (isDirect || !rec.isDoubtful)) fallen.push(rec.test);
+      return;
+    }
     entries.set(slot, {
       body: rec.body,
       test: rec.test,
@@ -83,9 +89,10 @@ export function takeAnswer(
       isDoubtful: rec.isDoubtful && !isDirect,
     });
   });
-  const range = rangeOf(table, answer, seam.news.length, claim);
+  const range = rangeOf(table, answer, seam, claim);
   if (isDirect && range === 'whole') replaceTable(table);
   for (const made of seam.news) applyNew(table, made.test, made.body);
+  table.displaced.push(...(table.facts.order === 'newest' ? fallen.reverse() : fallen));
   addEntries(table, entries);
   const known = range === 'whole' ? { from: 1, to: table.facts.capacity } : range;
   const hasSlotless = recs.some((rec) => rec.slot === undefined);
@@ -114,31 +121,83 @@ function replaceTable(table: MemoryTable): void {
 function rangeOf(
   table: MemoryTable,
   answer: Answer,
-  moved: number,
+  seam: Seam,
   claim: Claim | undefined,
 ): Range | 'whole' | undefined {
   if (answer.range !== undefined && answer.range !== 'whole') return answer.range;
   const hasSlot = (rec: ToldRec): boolean => rec.slot !== undefined;
   const first = answer.recs.find(hasSlot)?.slot ?? 1;
   const last = answer.recs.findLast(hasSlot)?.slot ?? 0;
-  // Slots moved while they were told: what lies behind the last one told may have moved past the end of the answer.
-  if (moved > 0) return { from: 1, to: last };
+  // Slots moved while they were told: what lies behind the last one told may have moved past the end of the answer, and
+  // in a memory that drops its oldest the test at the seam has moved past the question.
+  if (seam.knownFrom !== undefined) return { from: seam.knownFrom, to: last };
   if (answer.range === 'whole') return 'whole';
   if (claim && claim.count >= table.facts.held) return 'whole';
   return first <= last ? { from: first, to: last } : undefined;
 }
 
+/** Where the tests of an answer moved while they were told, since others were made meanwhile. */
+interface Seam {
+  /** The tests that were made, as far as the lines behind them show the memory with them. */
+  readonly news: readonly ToldNew[];
+  /** By how many slots the test of the n-th line has moved since it was told. */
+  movedBy(n: number): number;
+  /** The first slot from which on the answer tells all; absent where nothing moved. */
+  readonly knownFrom?: number;
+}
+
+const NO_SEAM: Seam = { news: [], movedBy: () => 0 };
+
 /**
- * A meter that tells its live memory, newest first, goes on one slot further down when a test is made: the line after
- * that moment repeats the one before. Then the lines before it have moved, and the new test is part of the memory.
+ * A meter may tell its memory as it was when it was asked, or as it is at each line. Only the second moves tests while
+ * it tells them. In a ring none moves.
  */
-function seamOf(table: MemoryTable, answer: Answer): { recs: number; news: ToldNew[] } {
-  const none = { recs: 0, news: [] };
-  const [made, ...more] = answer.news;
-  if (table.facts.order !== 'newest' || !made || more.length > 0) return none;
-  const before = answer.recs[made.after - 1]?.test;
-  const after = answer.recs[made.after]?.test;
-  return before && after && sameTest(before, after) ? { recs: made.after, news: [made] } : none;
+function seamOf(answer: Answer): Seam {
+  const { order, held, capacity } = answer.facts;
+  if (answer.news.length === 0) return NO_SEAM;
+  if (order === 'newest') return seamOfNewest(answer);
+  return order === 'oldest' && held >= capacity ? seamOfFullOldest(answer) : NO_SEAM;
+}
+
+const isSame = (a: TestRecord | undefined, b: TestRecord | undefined): boolean =>
+  a !== undefined && b !== undefined && sameTest(a, b);
+
+/**
+ * Newest first: each test that is made moves the others one slot down, so that the line behind it repeats the one
+ * before; made before the first line, it is that line.
+ */
+function seamOfNewest({ recs, news }: Answer): Seam {
+  const made: Answer['news'] = [];
+  for (let i = 0; i < news.length; ) {
+    const after = news[i]?.after ?? 0;
+    const together = news.filter((n) => n.after === after);
+    const told = after === 0 ? together.at(-1)?.test : recs[after - together.length]?.test;
+    if (!isSame(told, recs[after]?.test)) break;
+    made.push(...together);
+    i += together.length;
+  }
+  if (made.length === 0) return NO_SEAM;
+  return {
+    news: made,
+    movedBy: (n) => made.filter(({ after }) => after > n).length,
+    ...(made.some(({ after }) => after > 0) ? { knownFrom: 1 } : {}),
+  };
+}
+
+/**
+ * Oldest first and full: each test that is made drops the oldest and moves the others one slot up, so that one is
+ * passed over; the last line is the new test. What was passed over is not told, and no slot before it is proven empty.
+ */
+function seamOfFullOldest({ recs, news }: Answer): Seam {
+  const made = news.filter(({ after }) => after < recs.length);
+  const last = made.at(-1);
+  if (!last || !isSame(last.test, recs.at(-1)?.test)) return NO_SEAM;
+  const knownFrom = recs[last.after]?.slot;
+  return {
+    news: made,
+    movedBy: (n) => -made.filter(({ after }) => after > n).length,
+    ...(last.after > 0 && knownFrom !== undefined ? { knownFrom } : {}),
+  };
 }
 
 /** Leaves out tests that the answer, told after they were made, already holds. */

@@ -1,0 +1,133 @@
+/** A memory that changes while it is told: every test that was told is there once, in the order in which it was made. */
+import { describe, expect, it } from 'vitest';
+import type { CaptureChunk } from '../../../src/core/capture.ts';
+import { instant } from '../../../src/core/instant.ts';
+import { decodeLine } from '../../../src/wire/line/decode.ts';
+import { numbersFrom } from '../../support/numbers.ts';
+import { slowCrc, tlpLine } from '../../support/tiny-tlp.ts';
+
+const SEED = Number(process.env['SEED'] ?? 20260312);
+const ORDERS = ['newest', 'oldest', 'ring'] as const;
+type Order = (typeof ORDERS)[number];
+
+/** A meter that knows which of its tests it has told. It tells its memory as it is at each line (`isLive`), or as it was. */
+class TellingMeter {
+  readonly chunks: CaptureChunk[] = [];
+  /** The number of every test that was told, in the order in which they were made once it is sorted. */
+  readonly told = new Set<number>();
+  private made = 0;
+  private readonly slots: (number | undefined)[];
+  private next = 1;
+  private at = Date.UTC(2026, 2, 2, 10, 0, 0);
+
+  constructor(
+    readonly order: Order,
+    readonly capacity: number,
+    first: number,
+    readonly isLive: boolean,
+  ) {
+    this.slots = new Array(capacity + 1).fill(undefined);
+    for (let i = 0; i < first; i++) this.store();
+  }
+
+  say(dir: 'in' | 'out', body: string): void {
+    this.at += 20;
+    this.chunks.push({ at: instant(this.at), dir, data: new TextEncoder().encode(tlpLine(body)) });
+  }
+
+  private held(): number {
+    return this.slots.filter((test) => test !== undefined).length;
+  }
+
+  /** Makes a test and gives the slot that it got. */
+  private store(): number {
+    const test = ++this.made;
+    const list = this.slots.slice(1, this.held() + 1);
+    let slot = this.next;
+    if (this.order === 'ring') {
+      this.slots[slot] = test;
+      this.next = (slot % this.capacity) + 1;
+    } else {
+      const kept = this.order === 'newest' ? [test, ...list] : [...list, test].slice(-this.capacity);
+      for (let i = 1; i <= this.capacity; i++) this.slots[i] = kept[i - 1];
+      slot = this.order === 'newest' ? 1 : this.held();
+    }
+    return slot;
+  }
+
+  private body(verb: string, slot: number, test: number): string {
+    const minute = `2026-02-01T${String(Math.floor(test / 60)).padStart(2, '0')}:${String(test % 60).padStart(2, '0')}`;
+    this.told.add(test);
+    return `${verb} i=${slot} t=${minute} k=p a=INR v=2.${test % 10} u={INR}`;
+  }
+
+  hello(): void {
+    this.say('out', 'HELLO v=1');
+    const next = this.order === 'ring' ? ` next=${this.next}` : '';
+    this.say(
+      'in',
+      `METER v=1 id=PA00042 model=GM-10 cap=${this.capacity} held=${this.held()} order=${this.order}${next} clock=2026-02-02T10:00`,
+    );
+  }
+
+  makeOne(): void {
+    const slot = this.store();
+    this.say('in', this.body('NEW', slot, this.made));
+  }
+
+  /** Answers READ. `meanwhile` says how many tests are made before the n-th line. */
+  read(meanwhile: (n: number) => number): void {
+    this.say('out', 'READ');
+    const before = [...this.slots];
+    const bodies: string[] = [];
+    const newTests = (): void => {
+      for (let k = meanwhile(bodies.length); k > 0; k--) this.makeOne();
+    };
+    for (let slot = 1; slot <= this.capacity; slot++) {
+      newTests();
+      const test = (this.isLive ? this.slots : before)[slot];
+      if (test === undefined) continue;
+      bodies.push(this.body('REC', slot, test));
+      this.say('in', bodies.at(-1) ?? '');
+    }
+    newTests();
+    this.say('in', `END n=${bodies.length} x=${slowCrc(bodies.map((body) => `${body}\n`).join(''))}`);
+  }
+}
+
+describe.each(ORDERS)('a memory in the order "%s"', (order) => {
+  it.each([true, false])(
+    `that changes while it is read gives each test once (told as it is at each line: %s; SEED=${SEED})`,
+    (isLive) => {
+      const chance = numbersFrom(SEED);
+      for (let round = 0; round < 400; round++) {
+        const capacity = 1 + Math.floor(chance() * 9);
+        const meter = new TellingMeter(order, capacity, Math.floor(chance() * (2 * capacity + 1)), isLive);
+        meter.hello();
+        let left = 1 + Math.floor(chance() * 2);
+        // At one moment one test at most: a meter measures them one after the other.
+        const often = chance() < 0.5 ? 0.15 : 0.5;
+        meter.read(() => (left > 0 && chance() < often ? left-- && 1 : 0));
+        if (chance() < 0.2) meter.makeOne();
+        meter.read(() => 0);
+        meter.say('out', 'BYE');
+        const capture = {
+          port: 'COM3',
+          profile: 'tlp-generic',
+          zone: 'UTC',
+          openedAt: instant(0),
+          chunks: meter.chunks,
+        };
+        const [download] = decodeLine(capture, { name: 'tlp-generic', analytes: {}, units: {} });
+        const tests = [
+          ...(download?.image ?? []).flatMap((item) => (item.kind === 'test' ? [item.test] : [])),
+          ...(download?.fresh ?? []),
+        ];
+        const numbers = tests.map(({ meterTimeText: t }) => Number(t.slice(11, 13)) * 60 + Number(t.slice(14, 16)));
+        const why = `round ${round}: ${meter.chunks.map(({ data }) => new TextDecoder().decode(data)).join('')}`;
+        expect(numbers, why).toEqual([...meter.told].sort((a, b) => a - b));
+        expect(download?.complete, why).toBe(true);
+      }
+    },
+  );
+});
