@@ -20,12 +20,14 @@ class TellingMeter {
   private next = 1;
   private at = Date.UTC(2026, 2, 2, 10, 0, 0);
 
-  constructor(
-    readonly order: Order,
-    readonly capacity: number,
-    first: number,
-    readonly isLive: boolean,
-  ) {
+  private readonly order: Order;
+  private readonly capacity: number;
+  private readonly isLive: boolean;
+
+  constructor(order: Order, capacity: number, first: number, isLive: boolean) {
+    this.order = order;
+    this.capacity = capacity;
+    this.isLive = isLive;
     this.slots = new Array(capacity + 1).fill(undefined);
     for (let i = 0; i < first; i++) this.store();
   }
