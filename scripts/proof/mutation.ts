@@ -109,7 +109,7 @@ function mutate(room: Room, files: readonly string[]): Report {
       mutator: { excludedMutations: ['StringLiteral'] },
       coverageAnalysis: 'perTest',
       concurrency: 1,
-      timeoutMS: 8000,
+      timeoutMS: 5000,
       timeoutFactor: 2,
       reporters: ['json'],
       jsonReporter: { fileName: report },
