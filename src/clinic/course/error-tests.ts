@@ -69,15 +69,16 @@ export function errorSummary(
   { habits, advice, meanings = {}, clinicRate }: ErrorsBy,
 ): ErrorSummary {
   const all = errors.length + tests.length;
-  const chance = clinicRate === undefined ? undefined : chanceOfAtLeast(errors.length, all, clinicRate);
+  const against = (rate: number) => {
+    const chance = chanceOfAtLeast(errors.length, all, rate);
+    return { rate, chance, isUnusual: chance < habits.unusualChance };
+  };
   return {
     errors: errors.length,
     tests: all,
     codes: countsOf(errors, meanings),
     clusters: clustersOf(errors, tests, habits.cluster),
-    ...(clinicRate !== undefined &&
-      chance !== undefined &&
-      all > 0 && { againstClinic: { rate: clinicRate, chance, isUnusual: chance < habits.unusualChance } }),
+    ...(clinicRate !== undefined && all > 0 && { againstClinic: against(clinicRate) }),
     advice: errors.length > 0 ? advice : [],
   };
 }

@@ -154,6 +154,7 @@ function areDatesCertain(tests: readonly DatedPoint[], localDate: LocalDate): bo
     if (!next || boundsIn(time).latest + FAR * DAY_MS < boundsIn(next).earliest) return true;
     const a = daysOf(time, localDate);
     const b = daysOf(next, localDate);
-    return a.last < b.first || (a.first === a.last && b.first === b.last && a.first === b.first);
+    // Surely one after the other, or all four the same.
+    return a.last < b.first || (a.first === b.last && a.last === b.first);
   });
 }

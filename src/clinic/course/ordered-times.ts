@@ -11,7 +11,7 @@ export interface Boxes {
   readonly high: Float64Array;
 }
 
-/** The times t, low <= t <= high and never falling, with the greatest sum of worth[i] · (t[i+1] − t[i]). */
+/** The times t, low <= t <= high and never falling, with the greatest sum of worth[i] · (t[i+1] − t[i]): one worth less than tests. */
 export function orderedTimes({ low, high }: Boxes, worth: Float64Array): Float64Array {
   const n = low.length;
   // Pieces of the function, from `first` to before `end`: each reaches from the end of the one before to `until`. Slopes
@@ -28,12 +28,10 @@ export function orderedTimes({ low, high }: Boxes, worth: Float64Array): Float64
     // Times before this test's earliest are no longer possible for what comes.
     while (first < end && (until[first] ?? 0) <= from) first++;
     // From where it stopped rising the function is level; it is carried on to this test's latest.
-    const reach = first < end ? (until[end - 1] ?? 0) : from;
-    if (to > reach) {
-      until[end] = to;
-      slope[end++] = -shift;
-    }
-    shift += (i > 0 ? (worth[i - 1] ?? 0) : 0) - (i + 1 < n ? (worth[i] ?? 0) : 0);
+    until[end] = to;
+    slope[end++] = -shift;
+    // There is nothing before the first test and nothing behind the last.
+    shift += (worth[i - 1] ?? 0) - (worth[i] ?? 0);
     // Where it falls, an earlier time is better.
     while (end > first && (slope[end - 1] ?? 0) + shift < 0) end--;
     times[i] = end > first ? (until[end - 1] ?? 0) : from;

@@ -35,14 +35,12 @@ export function rangesOf(targets: readonly Target[]): RangeInForce[] {
 export function sharesOf(a: LinePoint, b: LinePoint, ranges: readonly RangeInForce[]): Shares {
   const length = b.at - a.at;
   const valueAt = (at: number): number =>
-    at <= a.at ? a.value : at >= b.at ? b.value : a.value + ((b.value - a.value) * (at - a.at)) / length;
+    at >= b.at ? b.value : a.value + ((b.value - a.value) * (at - a.at)) / length;
   let below = 0;
   let inside = 0;
   let above = 0;
   let covered = 0;
-  for (let i = 0; i < ranges.length; i++) {
-    const range = ranges[i];
-    if (!range || range.from > b.at) break;
+  for (const [i, range] of ranges.entries()) {
     const until = ranges[i + 1]?.from ?? Number.POSITIVE_INFINITY;
     const from = Math.max(a.at, range.from);
     const to = Math.min(b.at, until);
@@ -65,8 +63,8 @@ function partsOf(from: number, to: number, { low, high }: RangeInForce): Omit<Sh
   const bottom = Math.min(from, to);
   const top = Math.max(from, to);
   if (bottom >= low && top <= high) return { below: 0, in: 1, above: 0 };
-  if (top < low || (top === low && bottom < low)) return { below: 1, in: 0, above: 0 };
-  if (bottom > high || (bottom === high && top > high)) return { below: 0, in: 0, above: 1 };
+  if (top < low) return { below: 1, in: 0, above: 0 };
+  if (bottom > high) return { below: 0, in: 0, above: 1 };
   const below = Math.max(0, low - bottom) / (top - bottom);
   const above = Math.max(0, top - high) / (top - bottom);
   return { below, in: Math.max(0, 1 - below - above), above };

@@ -15,6 +15,8 @@ export function targetsWithin(targets: readonly Target[], time: TimeSpan): (Targ
   const { earliest, latest } = boundsIn(time);
   return [
     targets.findLast((target) => target.from <= earliest),
-    ...targets.filter((target) => target.from > earliest && target.from <= latest),
+    ...targets.filter(
+      ({ from }, i) => from > earliest && from <= latest && targets[i + 1]?.from !== from, // else it was never in force
+    ),
   ];
 }

@@ -116,8 +116,8 @@ function nothingJudged(gaps: number, noTargetDays: number): NotCalculable {
 }
 
 function forEachPair(tests: readonly KeptTest[], visit: (a: KeptTest, b: KeptTest) => void): void {
-  for (let i = 0; i + 1 < tests.length; i++) {
-    const [a, b] = [tests[i], tests[i + 1]];
-    if (a && b) visit(a, b);
-  }
+  tests.forEach((b, i) => {
+    const a = tests[i - 1];
+    if (a) visit(a, b);
+  });
 }

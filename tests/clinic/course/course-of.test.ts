@@ -76,6 +76,32 @@ describe('a course', () => {
     expect(courseOf(input, { ...INR_COURSE_RULES, limits: {} }).critical).toEqual([]);
   });
 
+  it('hands on what it is told of treatment, plan, codes and the clinic', () => {
+    expect(course).not.toHaveProperty('period');
+    const period = { from: '2025-01-08', until: '2025-01-29' };
+    expect(courseOf({ ...input, period }).period).toEqual(period);
+    expect(courseOf({ ...input, points: [], planSince: day(48) }).plan).toMatchObject({
+      everyDays: 7,
+      nextDate: '2025-02-18',
+      overdueDays: 2,
+    });
+    expect(courseOf({ ...input, errorMeanings: { E3: 'not enough blood' } }).errors.codes).toEqual([
+      { code: 'E3', count: 1, last: day(13.9), meaning: 'not enough blood' },
+    ]);
+    expect(course.errors).not.toHaveProperty('againstClinic');
+    // One of eight tests: one less the chance of eight good ones.
+    const { againstClinic } = courseOf({ ...input, clinicErrorRate: 0.5 }).errors;
+    expect(againstClinic).toEqual({ rate: 0.5, chance: 1 - 0.5 ** 8, isUnusual: false });
+    const weekly = Array.from({ length: 40 }, (_, i) => test(7 * i, '2.5'));
+    const since = (at?: number) =>
+      courseOf({ ...input, points: weekly, now: day(280), ...(at !== undefined && { treatmentSince: day(at) }) });
+    expect(since().timeInRange[2]).toMatchObject({ leftOut: { firstDays: 6 } });
+    expect(since(-42).timeInRange[2]).toMatchObject({ leftOut: { firstDays: 0 } });
+    // The half year begins on day 97; treatment from day 70 on leaves out what lies before day 112.
+    expect(since().reassessment.timeInRange.figure).toMatchObject({ leftOut: { firstDays: 0 } });
+    expect(since(70).reassessment.timeInRange.figure).toMatchObject({ reason: 'too-short' });
+  });
+
   it('of nobody is a course without figures, each with its reason', () => {
     const none = courseOf({ points: [], targets: [], now: day(0), localDate });
     expect(none.tests).toEqual([]);

@@ -48,6 +48,10 @@ describe('tests in range', () => {
     });
   });
 
+  it('count apart those whose standing is not certain', () => {
+    expect(count(dated(test(0, '<2.5'), test(7, '2.5')))).toMatchObject({ uncertain: 1, below: 1, in: 1 });
+  });
+
   it('say why there is no fraction', () => {
     expect(count([]).fraction).toMatchObject({ kind: 'not-calculable', reason: 'too-few-tests' });
     expect(count(dated(test(0, '2.5')), []).fraction).toMatchObject({ kind: 'not-calculable', reason: 'no-target' });
@@ -72,6 +76,10 @@ describe('the criteria for a reassessment', () => {
     ['1.4 and <0.8', ['1.4', '<0.8'], [false, false, true]],
     ['1.5 and 1.4: 1.5 is not below 1.5', ['1.5', '1.4'], [false, false, false]],
     ['>4.5 twice, which need not be above 5', ['>4.5', '>4.5'], [false, false, false]],
+    ['<1.5 twice', ['<1.5', '<1.5'], [false, false, true]],
+    ['<1.6 twice, which need not be below 1.5', ['<1.6', '<1.6'], [false, false, false]],
+    ['<9.0 once, which need not be above 8', ['2.5', '<9.0'], [false, false, false]],
+    ['>1.0 twice, which need not be below 1.5', ['>1.0', '>1.0'], [false, false, false]],
   ])('are met by %s as the rule says', (_, shown, expected) => {
     expect(met(...shown)).toEqual(expected);
   });
@@ -81,6 +89,16 @@ describe('the criteria for a reassessment', () => {
     expect(early.criteria[0]).toMatchObject({ isMet: true });
     expect(early.criteria[0]?.counted.map(({ id }) => id)).toEqual(['first', 'last']);
     expect(early.tests).toBe(2);
+  });
+
+  it('ask for a look where one of them is met, and show what was counted as it was shown', () => {
+    const once = at(...dated(test(300, '2.5'), test(307, '2.5'), test(314, '>8.0', 'high')));
+    expect(once.criteria[1]?.counted).toEqual([{ id: 'high', date: '2025-11-11', value: 8, beyond: '>' }]);
+    const level = at(
+      ...dated(...Array.from({ length: 13 }, (_, i) => test(300 + 7 * i, '2.5')), test(391, '8.1', 'high')),
+    );
+    expect(level.criteria.map(({ isMet }) => isMet)).toEqual([false, true, false]);
+    expect(level).toMatchObject({ timeInRange: { isMet: false }, isDue: true });
   });
 
   it('ask for a look where time in range is under 65 %, not at 65 %', () => {
@@ -107,6 +125,19 @@ describe('variability', () => {
     expect(found.largestChange).toEqual({ kind: 'known', perWeek: 1, change: 1, days: 7, from: 't0', to: 't7' });
   });
 
+  it('is that of a longer course, with the latest of equally steep changes', () => {
+    const found = variability(
+      dated(test(0, '2.0'), test(14, '2.5'), test(21, '1.5'), test(35, '3.5'), test(42, '>3.0')),
+      USUAL,
+    );
+    // Distances from 2.5 squared, by weeks: 0 / 2, 1 / 1, 1 / 2, 0.25 / 1.
+    expect(found.growthA).toEqual({ kind: 'known', value: 1.75 / 4 });
+    // Changes squared, by weeks: 0.25 / 2, 1 / 1, 4 / 2, 0.25 / 1.
+    expect(found.growthB1).toEqual({ kind: 'known', value: 3.375 / 4 });
+    expect(found.largestChange).toEqual({ kind: 'known', perWeek: 1, change: 2, days: 14, from: 't21', to: 't35' });
+    expect(found.beyond).toBe(1);
+  });
+
   it('takes the last test of a date where it counts by the week', () => {
     const found = variability(dated(test(0.4, '9.0'), test(0.5, '2.0'), test(7, '3.0')), USUAL);
     expect(found.growthB1).toEqual({ kind: 'known', value: 1 });
@@ -116,7 +147,15 @@ describe('variability', () => {
   it('says why there is no figure', () => {
     const one = variability(dated(test(0, '2.5'), test(0.1, '2.6')), []);
     expect(one.sd.kind).toBe('known');
+    expect(one.cv.kind).toBe('known');
+    expect(one.growthA).toMatchObject({ reason: 'too-few-tests' });
     expect(one.growthB1).toMatchObject({ reason: 'too-few-tests' });
+    expect(variability(dated(test(0, '2.5')), USUAL)).toMatchObject({
+      mean: { value: 2.5 },
+      sd: { reason: 'too-few-tests' },
+      cv: { reason: 'too-few-tests' },
+    });
+    expect(variability(dated(test(0, '-1'), test(7, '1')), USUAL).cv).toMatchObject({ reason: 'zero-mean' });
     expect(one.largestChange).toMatchObject({ reason: 'too-few-tests' });
     expect(variability(dated(test(0, '2.5'), test(7, '2.6')), []).growthA).toMatchObject({ reason: 'no-target' });
     expect(variability([], USUAL)).toMatchObject({
@@ -148,6 +187,20 @@ describe('the recent trend', () => {
     );
   });
 
+  it('says from when until when, and with which limits', () => {
+    expect(trend(line(0.125))).toMatchObject({
+      from: day(0),
+      until: day(91),
+      sentence:
+        'The value has been rising by about 0.13 a week over 14 tests of the last 91 days (95 % limits 0.13 to 0.13).',
+    });
+  });
+
+  it('shows nothing where the values are level, and none of tests at one moment', () => {
+    expect(trend(line(0))).toMatchObject({ direction: 'none-shown', low: 0, high: 0 });
+    expect(trend(dated(test(80, '2.0'), test(80, '3.0', 'again')))).toMatchObject({ reason: 'too-few-tests' });
+  });
+
   it('has none where they do not', () => {
     const steady = [24, 26, 23, 27, 25, 24, 26, 25, 23, 26, 24, 25, 27, 24];
     const found = trend(dated(...steady.map((tenths, i) => test(7 * i, tenths / 10))));
@@ -164,6 +217,21 @@ describe('the recent trend', () => {
     expect(trend(line(0.1).slice(0, 5))).toMatchObject({ kind: 'not-calculable', reason: 'too-few-tests' });
     expect(trend(line(0.1).slice(0, 6))).toMatchObject({ kind: 'known' });
     expect(trend([])).toMatchObject({ reason: 'too-few-tests' });
+  });
+
+  it('rests on the middle of all slopes, and on limits by their ranks, as reckoned by hand', () => {
+    const line = (ys: readonly number[]) => ys.map((y, x) => ({ x, y }));
+    // Slopes 1, 2, 3; three are too few for limits.
+    expect(theilSen(line([0, 1, 4]), 0.95)).toEqual({ slope: 2, intercept: 0 });
+    // Ten slopes from 1 to 4, the middle ones 2.5; spread 1.645 · sqrt(50/3) = 6.7, so the limits are the outermost.
+    expect(theilSen(line([0, 1, 3, 6, 10]), 0.9)).toEqual({ slope: 2.5, intercept: -1.5, limits: { low: 1, high: 4 } });
+    // Points at one moment make no slope: 1 and -4 remain.
+    const tied = (...points: [number, number][]) => points.map(([x, y]) => ({ x, y }));
+    expect(theilSen(tied([0, 0], [0, 5], [1, 1]), 0.95)).toMatchObject({ slope: -1.5 });
+    expect(theilSen(tied([1, 1], [1, 2]), 0.95)).toBeUndefined();
+    // Variance 85/3 less 2 · 11/3 for the two moments of three; spread 1.036 · sqrt(21) = 4.75, so rank 2 of 9.
+    const threes = tied([0, 0], [0, 1], [0, 2], [1, 10], [1, 20], [1, 40]);
+    expect(theilSen(threes, 0.7)?.limits).toEqual({ low: 9, high: 39 });
   });
 
   it(`is not moved by turning, stretching or shifting it all (seed ${seed})`, () => {
@@ -234,7 +302,16 @@ describe('the plan', () => {
     expect(plan(38, tests, 7).kept).toMatchObject({ planned: 5, done: 4 });
   });
 
+  it('looks at no test of the future, and at none before planned testing began', () => {
+    const tests = dated(test(0, '2.5'), test(7, '2.5'), test(14, '2.5'));
+    expect(plan(7, tests, 7)).toMatchObject({ everyDays: 7, last: { id: 't7' }, nextDate: '2025-01-15' });
+    expect(plan(7, tests)).not.toHaveProperty('everyDays');
+    // From day 8 on: day 8 itself (days 5 to 11) and day 15 (days 12 to 18) are over; day 0 belongs to none.
+    expect(plan(20, tests, 7, 8).kept).toMatchObject({ planned: 2, done: 2 });
+  });
+
   it('says that nothing was planned yet', () => {
+    expect(plan(3, [], 7).kept).toMatchObject({ planned: 0, fraction: { reason: 'nothing-planned' } });
     expect(plan(2, dated(test(0, '2.5')), 7).kept.fraction).toMatchObject({ reason: 'nothing-planned' });
     expect(plan(200, dated(test(0, '2.5'))).kept.fraction).toMatchObject({ reason: 'nothing-planned' });
   });
@@ -263,6 +340,16 @@ describe('tests that ended in an error', () => {
     ]);
   });
 
+  it('have the most frequent code first, then by code, each with its last time', () => {
+    const codes = sum([failed(1, 'E9'), failed(2, 'E1'), failed(3, 'E5'), failed(9, 'E5'), failed(4, 'E7')], []).codes;
+    expect(codes.map(({ code, count, last }) => [code, count, last])).toEqual([
+      ['E5', 2, day(9)],
+      ['E1', 1, day(2)],
+      ['E7', 1, day(4)],
+      ['E9', 1, day(1)],
+    ]);
+  });
+
   it('bring advice on technique only where there are any', () => {
     expect(sum([failed(1)], good(2)).advice).toBe(TECHNIQUE.causes);
     expect(sum([], good(2)).advice).toEqual([]);
@@ -283,6 +370,12 @@ describe('tests that ended in an error', () => {
       { from: day(1), until: day(4), errors: 4, tests: 4 },
       { from: day(30), until: day(32), errors: 3, tests: 3 },
     ]);
+    // Errors are the tests number 0, 1, 9, 11 and 18: only 0 to 9 and 9 to 18 are runs, which share number 9.
+    const shared = sum(
+      [0, 1, 9, 11, 18].map((d) => failed(d)),
+      good(2, 3, 4, 5, 6, 7, 8, 10, 12, 13, 14, 15, 16, 17),
+    );
+    expect(shared.clusters).toEqual([{ from: day(0), until: day(18), errors: 5, tests: 19 }]);
   });
 
   it('are held against the clinic where its rate is known', () => {
@@ -292,6 +385,9 @@ describe('tests that ended in an error', () => {
     expect(sum(errors, tests, 0.02).againstClinic).toMatchObject({ rate: 0.02, isUnusual: true });
     expect(sum(errors, tests, 0.1).againstClinic).toMatchObject({ isUnusual: false });
     expect(sum([], [], 0.1)).not.toHaveProperty('againstClinic');
+    // No error or more is certain: as likely as the habit says is not yet unusual.
+    const sure = { habits: { ...ERROR_HABITS, unusualChance: 1 }, advice: [], clinicRate: 0.5 };
+    expect(errorSummary([], good(1), sure).againstClinic).toEqual({ rate: 0.5, chance: 1, isUnusual: false });
   });
 
   it('are certain to be none or more, and never more than all tests', () => {

@@ -31,6 +31,10 @@ describe('the standing of a value against 2.0 to 3.0, critical under 1.5 and fro
     expect(standingOf('6.1', later)).toMatchObject({ standing: 'critical-high', position: 'no-target' });
   });
 
+  it('has the target that it was held against', () => {
+    expect(standingOf('2.4').target).toEqual(USUAL[0]);
+  });
+
   it('keeps its place against the target beside being critical', () => {
     expect(standingOf('5.2', [target(0, 4.5, 5.5)])).toMatchObject({ standing: 'critical-high', position: 'in' });
   });
@@ -45,6 +49,8 @@ describe('a value beyond what the meter can show', () => {
   it('is strictly beyond the number: under 2.0 is not 2.0', () => {
     expect(judge(test(10, '<2.0'), USUAL, {})).toMatchObject({ standing: 'below', isCertain: true });
     expect(judge(test(10, '>3.0'), USUAL, {})).toMatchObject({ standing: 'above', isCertain: true });
+    expect(standingOf('<1.5')).toMatchObject({ standing: 'critical-low', isCertain: true });
+    expect(standingOf('>5.0')).toMatchObject({ standing: 'critical-high', isCertain: true });
     expect(judge(test(10, '<2.1'), USUAL, {})).toMatchObject({ standing: 'below', isCertain: false });
   });
 
@@ -77,5 +83,18 @@ describe('the target in force', () => {
     expect(judge(between(18, 19, 19.9, '2.4'), targets, limits)).toMatchObject({ isCertain: true });
     expect(judge(between(18, 19, null, '2.4'), targets, limits)).toMatchObject({ isCertain: false });
     expect(judge(between(null, 1, 2, '2.4'), targets, limits)).toMatchObject({ isCertain: false });
+  });
+  it('is the old one no more from the moment of the change, and may be the new one up to it', () => {
+    const at = (earliest: number, latest: number, value: string) =>
+      judge(between(earliest, (earliest + latest) / 2, latest, value), targets, limits);
+    expect(at(20, 21, '2.4')).toMatchObject({ standing: 'below', isCertain: true });
+    expect(at(25, 27, '2.4')).toMatchObject({ standing: 'below', isCertain: true });
+    expect(at(18, 20, '2.4')).toMatchObject({ standing: 'in', isCertain: false });
+  });
+
+  it('is never one that another took the place of at the same moment', () => {
+    expect(judge(between(20, 20.5, 21, '2.6'), targets, limits)).toMatchObject({ standing: 'below', isCertain: true });
+    const undone = [target(0, 2, 3), target(20, 4, 5), target(20, 2, 3)];
+    expect(judge(between(18, 19, 21, '2.4'), undone, limits)).toMatchObject({ standing: 'in', isCertain: true });
   });
 });

@@ -51,6 +51,9 @@ function courseFrom(courseSeed: number, { tests, every, either }: Habits): Cours
   });
 }
 
+const bound = (side: 'earliest' | 'latest', at: number | undefined): object =>
+  at === undefined ? {} : { [side]: instant(at) };
+
 /** Random times within the bounds and in order: drawn one after the other from what the others leave. */
 function timesWithin(points: readonly CoursePoint[], timesSeed: number): CoursePoint[] {
   const chance = chanceFrom(timesSeed);
@@ -258,6 +261,29 @@ describe('a time without a bound', () => {
     const other = known(points, [target(-2000, 2, 3), target(-20, 4, 5)]);
     expect(other.fraction).toBe(0);
     expect(other.bounds.high).toBe(1);
+  });
+
+  it.each([
+    ['one target', USUAL],
+    ['targets that change', [target(0, 2, 3), target(150, 2.5, 3.5)]],
+  ])(`is as one with a bound of long ago or far ahead: %s (seed ${seed})`, (_, targets) => {
+    for (let i = 0; i < runsOr(60); i++) {
+      const points = courseFrom(seed + i, { tests: 7, every: 20, either: 8 });
+      const reaching = (earliest: number | undefined, latest: number | undefined): CoursePoint[] =>
+        points.map(({ time, ...rest }, n) => ({
+          ...rest,
+          time: {
+            at: time.at,
+            ...bound('earliest', n < i % 4 ? earliest : time.earliest),
+            ...bound('latest', n > 6 - (i % 3) ? latest : time.latest),
+          },
+        }));
+      const open = known(reaching(undefined, undefined), targets);
+      const far = known(reaching(day(-4000), day(4000)), targets);
+      expect(open.bounds.low, `seed ${seed + i}`).toBeCloseTo(far.bounds.low, 9);
+      expect(open.bounds.high, `seed ${seed + i}`).toBeCloseTo(far.bounds.high, 9);
+      expect(open.bounds.isExact).toBe(far.bounds.isExact);
+    }
   });
 
   it('is safe at either end and in chains', () => {

@@ -61,6 +61,21 @@ describe('time in range', () => {
     expect(found.fraction).toBe(1);
   });
 
+  it('counts pairs that have a length and a target', () => {
+    const twice = dated(test(0, '2.5'), test(0, '2.6', 'again'), test(7, '2.5'));
+    expect(figure(twice)).toMatchObject({ tests: 3, pairs: 1 });
+    const late = dated(test(0, '2.5'), test(7, '2.5'), test(14, '2.5'));
+    expect(figure(late, [target(7, 2, 3)])).toMatchObject({ tests: 3, pairs: 1, days: { judged: 7 } });
+  });
+
+  it('leaves out no first days where its rules do not, whenever treatment began', () => {
+    const tests = dated(test(0, '2.5'), test(7, '2.5'));
+    expect(timeInRange(tests, USUAL, ROSENDAAL_1993, { localDate, treatmentSince: day(50) })).toMatchObject({
+      tests: 2,
+      leftOut: { firstDays: 0 },
+    });
+  });
+
   it('tells how many values were beyond the meter, which it takes as the number shown', () => {
     expect(figure(dated(test(0, '2.5'), test(7, '>8.0'), test(14, '2.5'))).beyond).toBe(1);
   });
@@ -70,6 +85,7 @@ describe('time in range that cannot be reckoned', () => {
   it.each([
     ['with one test', dated(test(0, '2.5')), USUAL, 'too-few-tests'],
     ['without a target', dated(test(0, '2.5'), test(7, '2.5')), [], 'no-target'],
+    ['without a target or a span', dated(test(0, '2.5'), test(0, '2.6', 'again')), [], 'no-target'],
     ['before the first target', dated(test(0, '2.5'), test(7, '2.5')), [target(8, 2, 3)], 'no-target'],
     ['with gaps only', dated(test(0, '2.5'), test(57, '2.5')), USUAL, 'only-gaps'],
     ['from tests at one moment', dated(test(0, '2.5'), test(0, '2.6', 'again')), USUAL, 'no-spread-in-time'],
@@ -102,6 +118,9 @@ describe('the rule set CMS179', () => {
     expect(kept(test(9, '2.5'), test(10, '0.7'))).toMatchObject({ tests: 3, leftOut: { tooLow: 1 } });
     expect(kept(test(9, '2.5'), test(10, '<0.8'))).toMatchObject({ tests: 3, leftOut: { tooLow: 1 } });
     expect(kept(test(10, '0.8'))).toMatchObject({ tests: 3, leftOut: { tooLow: 0 } });
+    // It need not be under 0.8.
+    expect(kept(test(10, '<1.0'))).toMatchObject({ tests: 3, leftOut: { tooLow: 0 } });
+    expect(kept(test(10, '10.0'))).toMatchObject({ capped: 0 });
   });
 
   it('gives no figure from fewer than three tests, and states the conditions that nobody here can see', () => {
@@ -114,6 +133,11 @@ describe('the rule set CMS179', () => {
     expect(figure(sure, [], CMS179).bounds).toMatchObject({ kind: 'known' });
     const unsure = dated(test(0, '2.5'), between(9.4, 9.5, 10.1, '2.0'), test(10.2, '3.5'), test(20, '2.5'));
     expect(figure(unsure, [], CMS179).bounds).toMatchObject({ kind: 'not-calculable', reason: 'tests-uncertain' });
+    const boundsWith = (...two: CoursePoint[]) =>
+      figure(dated(test(0, '2.5'), ...two, test(20, '2.5'), test(30, '2.5')), [], CMS179).bounds;
+    expect(boundsWith(between(10.1, 10.2, 10.3, '2.0'), between(10.2, 10.4, 10.5, '3.0')).kind).toBe('known');
+    expect(boundsWith(test(10.2, '2.0'), between(10.2, 10.4, 11.1, '3.0')).kind).toBe('not-calculable');
+    expect(boundsWith(between(10.1, 10.2, 11.1, '2.0'), test(10.4, '3.0')).kind).toBe('not-calculable');
   });
 });
 
@@ -143,6 +167,16 @@ describe('the rule set of NICE NG196', () => {
     );
     expect(figure(tests, USUAL, NICE_NG196).bounds).toMatchObject({ reason: 'tests-uncertain' });
     expect(figure(tests, USUAL).bounds).toMatchObject({ kind: 'known' });
+    expect(figure(weekly(40, '2.5'), USUAL, NICE_NG196).bounds).toMatchObject({ kind: 'known' });
+  });
+
+  it('lets a first test of unknown date take its place with it, where the count begins with it', () => {
+    const later = Array.from({ length: 30 }, (_, week) => test(60 + week * 7, '2.5'));
+    const open = dated(between(null, 0, 0.5, '2.5'), ...later);
+    expect(figure(open, USUAL, NICE_NG196)).toMatchObject({ bounds: { kind: 'known' }, leftOut: { firstDays: 1 } });
+    const across = dated(between(-0.5, 0, 0.5, '2.5'), ...later);
+    const told = timeInRange(across, USUAL, NICE_NG196, { localDate, treatmentSince: day(-42) });
+    expect(told).toMatchObject({ bounds: { reason: 'tests-uncertain' } });
   });
 });
 
@@ -164,6 +198,7 @@ describe('time in range over a period', () => {
     expect(over(10, 19)).toMatchObject({ kind: 'not-calculable' });
     expect(over(0, 20)).toMatchObject({ bounds: { kind: 'known' } });
     expect(over(20, 30)).toMatchObject({ bounds: { reason: 'tests-uncertain' } });
+    expect(over(0, 19)).toMatchObject({ bounds: { reason: 'tests-uncertain' } });
   });
 });
 
