@@ -108,7 +108,50 @@ describe('the multirule', () => {
   });
 });
 
+describe('the sentence of a rule', () => {
+  const said = (...readings: Parameters<typeof control>[]) =>
+    judge(readings.map((one) => control(...one)))
+      .at(-1)
+      ?.fired.map((f) => f.sentence);
+
+  it('says what lies where, and what it points to', () => {
+    expect(said(['a', LOW, -2.5, 0])).toEqual([
+      'A control lies more than 2 s below the mean (level 1 at −2.50 s; rule 1-2s): a warning: look at the other controls before results are released.',
+    ]);
+    expect(said(['a', LOW, 3.25, 0])?.[1]).toBe(
+      'A control lies more than 3 s above the mean (level 1 at +3.25 s; rule 1-3s): a random error or a large shift.',
+    );
+    expect(said(['a', LOW, 2.5, 0], ['b', HIGH, -2.1, 0.5])?.[1]).toBe(
+      'In one run one control lies more than 2 s above and another more than 2 s below (level 1 at +2.50 s, level 2 at −2.10 s; rule R-4s): this points to a random error: a single test that went wrong, such as a poor drop or a bubble.',
+    );
+    const ten = Array.from({ length: 10 }, (_, i) => control(`c${i}`, LOW, 0.5, 24 * i));
+    expect(judge(ten)[9]?.fired[0]?.sentence).toMatch(/^10 controls lie above the mean, one after the other \(level 1/);
+  });
+
+  it('says of a value off the measuring range on which side it lies, whatever the number', () => {
+    expect(said(['a', HIGH, 0.5, 0, { beyond: '<' }])?.[1]).toBe(
+      'A control lies more than 3 s below the mean (level 2 below the measuring range; rule 1-3s): a random error or a large shift.',
+    );
+    expect(said(['a', HIGH, -0.5, 0, { beyond: '>' }])?.[1]).toMatch(/^A control lies more than 3 s above the mean/);
+  });
+});
+
 describe('runs', () => {
+  it('have the kind of their controls and all that the rules said', () => {
+    const [run] = controlRuns(judge([control('a', LOW, 2.5, 0), control('b', HIGH, 2.5, 0.5)]));
+    expect(run).toMatchObject({ kind: 'liquid', outcome: 'reject', meter: 'M1', analyte: 'INR' });
+    expect(run?.fired.map((f) => f.rule)).toEqual(['1-2s', '1-2s', '2-2s']);
+  });
+
+  it('go by the times of the controls, not by the order in which they are given, and last their whole time', () => {
+    const judged = judge([control('b', HIGH, 0, 1), control('a', LOW, 0, 0), control('c', CHIP, 0, 0.5)]);
+    expect(judged.map((j) => [j.reading.id, j.run])).toEqual([
+      ['a', 1],
+      ['c', 1],
+      ['b', 1],
+    ]);
+  });
+
   it('put levels measured together into one run, and start anew when a level is repeated', () => {
     const judged = judge([control('a', LOW, 3.2, 0), control('b', HIGH, 0, 0.1), control('c', LOW, 0.1, 0.2)]);
     expect(controlRuns(judged).map((r) => [r.run, r.outcome, r.controls.map((c) => c.reading.id)])).toEqual([
@@ -148,6 +191,8 @@ describe('which control a test was', () => {
     const { controlLot: _, level: __, ...reading } = control('a', LOW, 1, 0);
     expect(judge([reading], [LOW, near])[0]).toMatchObject({ outcome: 'unassigned', match: { why: 'ambiguous' } });
     expect(judge([reading], [])[0]).toMatchObject({ outcome: 'unassigned', match: { why: 'no-level' } });
+    expect(judge([reading], [LOW, near])[0]).toMatchObject({ kind: 'liquid', isExpired: false, fired: [] });
+    expect(judge([reading], [LOW, { ...near, kind: 'electronic' }])[0]).not.toHaveProperty('kind');
   });
 
   it('is as told, however far the value lies', () => {

@@ -32,6 +32,8 @@ describe('a meter with a strip lot', () => {
     expect(outOfControlSpans('M1', 'S1', judged)).toMatchObject([
       { from: at(24), until: at(26), failed: ['fail-1', 'again'], lastGood: { id: 'good', at: at(0) } },
     ]);
+    // It is said why: not the warning that the same value brought.
+    expect(outOfControlSpans('M1', 'S1', judged)[0]?.sentence).toContain('rule 1-3s');
     expect([-1, 0, 23.9, 24, 25.9, 26].map((h) => standingAt(history, at(h)).state)).toEqual([
       'never-controlled',
       'in-control',
@@ -66,6 +68,17 @@ describe('a meter with a strip lot', () => {
     expect(outOfControlSpans('M1', 'any', judge([unknown]))).toMatchObject([{ from: at(0), failed: ['u'] }]);
   });
 
+  it('is good only for what came after the last level passed', () => {
+    const two = judge([control('a', LOW, 4, 0), control('b', HIGH, 0, 2), control('c', LOW, 0, 4)]);
+    expect(controlHistory('M1', 'S1', two).good).toEqual([{ id: 'c', at: at(4) }]);
+  });
+
+  it('does not wait for a level whose value only warned', () => {
+    // b warns; c fails alone, in another run, and brings only its own level into question.
+    const warned = judge([control('b', HIGH, 2.5, 0), control('c', LOW, -3.5, 2), control('d', LOW, 0, 4)]);
+    expect(outOfControlSpans('M1', 'S1', warned)).toMatchObject([{ from: at(2), until: at(4) }]);
+  });
+
   it('does not come into control by an expired material or by a value that may be several levels', () => {
     const old = { ...LOW, expiry: '2026-03-01' };
     expect(controlHistory('M1', 'S1', judge([control('a', old, 0, 0)], [old])).good).toEqual([]);
@@ -85,6 +98,9 @@ describe('a meter with a strip lot', () => {
       'no',
     ]);
     expect(wasOutOfControl({ at: at(30) }, spans).was).toBe('possibly');
+    expect([was(20, 24), was(24, 26)]).toEqual(['possibly', 'possibly']);
+    const open = [{ from: at(24), failed: ['x'], sentence: 'x' }];
+    expect(wasOutOfControl({ at: at(25), earliest: at(24), latest: at(999) }, open).was).toBe('yes');
   });
 
   const seed = seedOr(505);
@@ -136,6 +152,63 @@ describe('the plan', () => {
   it('by days is overdue when they are over, used or not', () => {
     expect(ask(CONTROL_PLAN_MONTHLY, both, [], 29 * 24).status).toBe('in-time');
     expect(ask(CONTROL_PLAN_MONTHLY, both, [], 30 * 24).status).toBe('overdue');
+  });
+
+  it('says in one sentence what is missing', () => {
+    const one = { ...CONTROL_PLAN_EIGHT_HOURS, levels: 1 };
+    const said = (plan: ControlPlan, judged: ReturnType<typeof judge>, tests: number[], now: number) =>
+      ask(plan, judged, tests, now).sentence;
+    expect(said(CONTROL_PLAN_EIGHT_HOURS, [], [], 0)).toBe(
+      'This meter needs controls of 2 levels with this strip lot before it is used.',
+    );
+    expect(said({ ...one, kind: 'electronic' }, [], [1], 3)).toBe(
+      'This meter needs a control before it is used; 1 test was made without.',
+    );
+    expect(said(one, both, [1], 2)).toBe('The controls are in time.');
+    expect(said(one, both, [1], 100)).toBe('Before its next test this meter needs a control.');
+    expect(said(CONTROL_PLAN_EIGHT_HOURS, both, [9, 10], 11)).toBe(
+      'This meter needed controls of 2 levels; 2 tests were made without.',
+    );
+    expect(said(CONTROL_PLAN_MONTHLY, both, [], 31 * 24)).toBe('This meter needed controls of 2 levels.');
+  });
+
+  it('without an interval is met until the next strip lot', () => {
+    const { everyDays: _, ...onceALot } = CONTROL_PLAN_MONTHLY;
+    expect(ask(onceALot, both, [1], 9999)).toEqual({
+      status: 'in-time',
+      lastGood: at(0),
+      testsWithout: 0,
+      sentence: 'No controls are due until the next strip lot.',
+    });
+  });
+
+  it('by hours and by days asks again after whichever is over first, and is overdue after the days', () => {
+    const either = { ...CONTROL_PLAN_MONTHLY, everyHoursOfOperation: 8 };
+    expect(ask(either, both, [], 9)).toMatchObject({ status: 'due', nextDue: at(8) });
+    expect(ask(either, both, [], 30 * 24 - 0.1).status).toBe('due');
+    expect(ask(either, both, [], 30 * 24).status).toBe('overdue');
+  });
+
+  it('looks at what was made up to that very moment, and at nothing later', () => {
+    expect(ask(CONTROL_PLAN_EIGHT_HOURS, [], [3, 4], 3)).toMatchObject({ status: 'overdue', testsWithout: 1 });
+    expect(ask(CONTROL_PLAN_EIGHT_HOURS, both, [9, 10], 9)).toMatchObject({ status: 'overdue', testsWithout: 1 });
+    expect(ask(CONTROL_PLAN_EIGHT_HOURS, both, [], 0.5).status).toBe('in-time');
+    expect(ask(CONTROL_PLAN_EIGHT_HOURS, both, [], 0.4).status).toBe('due');
+  });
+
+  it('counts only what proves this meter with this strip lot', () => {
+    const one = { ...CONTROL_PLAN_MONTHLY, levels: 1 };
+    const status = (plan: ControlPlan, judged: ReturnType<typeof judge>) => ask(plan, judged, [], 1).status;
+    expect(status(one, judge([control('a', LOW, 0, 0)]))).toBe('in-time');
+    expect(status(one, judge([control('a', LOW, 0, 0, { meter: 'M2' })]))).toBe('due');
+    expect(status(one, judge([control('a', LOW, 0, 0, { stripLot: 'S2' })]))).toBe('due');
+    expect(status({ ...one, kind: 'electronic' }, judge([control('x', CHIP, 0, 0, { stripLot: 'S2' })]))).toBe(
+      'in-time',
+    );
+    const old = { ...LOW, expiry: '2026-03-01' };
+    expect(status(one, judge([control('a', old, 0, 0)], [old]))).toBe('due');
+    const { level: _, controlLot: __, ...vague } = control('a', LOW, 0, 0);
+    expect(status(one, judge([vague], [LOW, { ...HIGH, limits: LOW.limits }]))).toBe('due');
   });
 
   it('does not count a level that failed after it passed, nor another kind of control', () => {
@@ -190,6 +263,32 @@ describe('a Levey-Jennings chart', () => {
       rules: ['1-2s', '1-3s'],
     });
     expect(low?.lots[1]?.lines.map((l) => l.value)).toEqual([95, 100, 105, 110, 115, 120, 125]);
+    expect(low?.lots[0]?.points[0]).toMatchObject({ stripLot: 'S1', isNewStripLot: false });
+    expect(low?.lots[0]?.points[0]).not.toHaveProperty('operator');
+    expect(low?.lots[1]?.points[0]).toMatchObject({ stripLot: 'S2', isNewStripLot: false });
+  });
+
+  it('has no point for a control of no level, and charts in order of the meters', () => {
+    const { level: _, controlLot: __, ...untold } = control('u', LOW, 0, 2, { value: 250, kind: 'liquid' });
+    const { stripLot: ___, ...ofNoLot } = control('s', LOW, 0, 4);
+    const charts = leveyJennings(
+      judge([
+        control('b', LOW, 1, 0, { meter: 'M2' }),
+        control('c', LOW, 1, 0, { meter: 'M3' }),
+        control('a', HIGH, 0.5, 1, { beyond: '>' }),
+        untold,
+        ofNoLot,
+        control('t', LOW, 0, 6),
+      ]),
+    );
+    expect(charts.map((c) => [c.meter, c.level, c.lots.flatMap((l) => l.points.map((p) => p.id))])).toEqual([
+      ['M1', '1', ['s', 't']],
+      ['M1', '2', ['a']],
+      ['M2', '1', ['b']],
+      ['M3', '1', ['c']],
+    ]);
+    expect(charts[1]?.lots[0]?.points[0]).toMatchObject({ beyond: '>', rules: ['1-2s', '1-3s'] });
+    expect(charts[0]?.lots[0]?.points.map((p) => p.isNewStripLot)).toEqual([false, true]);
   });
 });
 
@@ -204,6 +303,23 @@ describe('own limits', () => {
     const own = choose(20, 10).limits;
     expect(own).toMatchObject({ basis: 'own', mean: 105 });
     expect(own.sd).toBeCloseTo(5 * Math.sqrt(20 / 19), 12);
+  });
+
+  it('leave out values off the measuring range, and say from how many they are or why they are not', () => {
+    const off = control('off', LOW, 9, 0, { beyond: '>' });
+    const own = chooseLimits(LOW, [...values(20, 10), off], CONTROL_HABITS, PRACTICE.localDate);
+    expect(own).toMatchObject({ values: 20, limits: { basis: 'own', mean: 105 } });
+    expect(own.sentence).toBe('Own limits, from 20 values from 10 days.');
+    expect(choose(40, 9).sentence).toBe(
+      'The stated limits: there are 40 values from 9 days, and own limits need 20 values from 10 days.',
+    );
+    expect(choose(19, 10).sentence).toBe(
+      'The stated limits: there are 19 values from 10 days, and own limits need 20 values from 10 days.',
+    );
+    const same = values(20, 10).map((r) => ({ ...r, value: 100 }));
+    expect(chooseLimits(LOW, same, CONTROL_HABITS, PRACTICE.localDate).sentence).toBe(
+      'The stated limits: there are 20 values from 10 days, and all are alike, so they have no spread.',
+    );
   });
 
   it('are what later values are held to where the practice says so', () => {

@@ -77,6 +77,72 @@ describe('what a reading waits for', () => {
     expect(codes({ ...inr('4.6'), course: [2.4, 2.5] })).toEqual([]);
   });
 
+  it('compares with the last values of the course only, and by more than both limits', () => {
+    expect(codes({ course: [9, 9, 9, 2.4, 2.6, 2.5] })).toEqual([]);
+    const far = (value: string, ratio: number, difference: number) =>
+      holdsOf(
+        { ...GOOD, ...inr(value), course: [2.4, 2.6, 2.5] },
+        { ...HOLD_LIMITS, farFromCourse: { last: 3, days: 90, ratio, difference } },
+      ).map(({ sentence }) => sentence);
+    // 5.0 is twice 2.5 and 2.5 more: not more than either.
+    expect(far('5.0', 2, 1)).toEqual([]);
+    expect(far('5.0', 1.5, 2.5)).toEqual([]);
+    expect(far('4.5', 1.5, 2.5)).toEqual([]);
+    expect(far('5.0', 1.5, 2.4)).toEqual(["INR 5.0 is far from this person's last values (about 2.5)"]);
+  });
+
+  it('knows no ratio to nothing', () => {
+    const other = (value: string) => ({ values: [{ analyte: 'PT', value, unit: 's' }] });
+    expect(codes({ ...other('0'), course: [20, 20, 20] })).toEqual([]);
+    expect(codes({ ...other('20'), course: [0, 0, 0] })).toEqual([]);
+    expect(codes({ ...other('60'), course: [20, 20, 20] })).toEqual(['off-course']);
+  });
+
+  it('is not both off the scale and implausible, and is off the scale once', () => {
+    expect(codes({ ...inr('>16.0'), course: [] })).toEqual(['off-scale']);
+    expect(codes({ ...inr('>8.0'), course: [], flags: ['rng'] })).toEqual(['off-scale']);
+  });
+
+  it('has what contradicts itself first, then the person, the time, the value, the lot and the controls', () => {
+    const all = {
+      flags: ['single-read', 'conflict'],
+      whose: { kind: 'unknown', sentence: 'x' },
+      ...wide(99),
+      ...inr('16'),
+      lotState: 'expired',
+      outOfControl: 'x',
+    } as const;
+    expect(codes(all)).toEqual([
+      'conflict',
+      'person-unknown',
+      'read-once',
+      'time-wide',
+      'implausible',
+      'off-course',
+      'lot-expired',
+      'control-failed',
+    ]);
+    expect(codes({ ...all, kind: 'error' })).toEqual(['conflict']);
+  });
+
+  it('is that its time is open where there is no later bound, or no time at all', () => {
+    expect(codes({ placement: { earliest: instant(T0), basis: 'bounded', reason: '', flags: [] } })).toEqual([
+      'time-wide',
+    ]);
+    const { placement: _, ...without } = GOOD;
+    expect(holdsOf(without, HOLD_LIMITS).map((h) => h.code)).toEqual(['time-wide']);
+  });
+
+  it('is said with the figures: hours up to two days, then days; the lot that had expired', () => {
+    const said = (change: Partial<HoldFacts>) => holdsOf({ ...GOOD, ...change }, HOLD_LIMITS).map((h) => h.sentence);
+    expect([...said(wide(47.4)), ...said(wide(48)), ...said(wide(80))]).toEqual([
+      'Its time is known only within 47 hours; the limit here is 24 hours',
+      'Its time is known only within 2 days; the limit here is 24 hours',
+      'Its time is known only within 3 days; the limit here is 24 hours',
+    ]);
+    expect(said({ lotState: 'expired' })).toEqual(['Strip lot 4471903 had expired when this test was made']);
+  });
+
   it('is only what contradicts itself, where nobody is registered', () => {
     const { whose: _, ...nobody } = GOOD;
     const bad = { ...nobody, ...inr('>8.0'), ...wide(999), lotState: 'expired' as const };
