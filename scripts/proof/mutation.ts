@@ -113,7 +113,17 @@ function mutate(room: Room, files: readonly string[]): Report {
       timeoutFactor: 2,
       reporters: ['json'],
       jsonReporter: { fileName: report },
-      ignorePatterns: ['dist', 'demo', 'coverage', 'fuzz-found', 'src/desk', 'scripts', 'tests/desk', 'tests/fuzz'],
+      ignorePatterns: [
+        'biome.json',
+        'dist',
+        'demo',
+        'coverage',
+        'fuzz-found',
+        'src/desk',
+        'scripts',
+        'tests/desk',
+        'tests/fuzz',
+      ],
       tsconfigFile: 'none.json', // what it would do with the real one needs an older compiler
       tempDirName: 'mutation-sandbox',
       warnings: false,

@@ -12,7 +12,7 @@ import { LOT_HABITS } from '../../../src/clinic/rules/lot-habits.ts';
 import { instant } from '../../../src/core/instant.ts';
 import { numbersFrom } from '../../support/numbers.ts';
 import { runsOr, seedOr } from '../../support/seed.ts';
-import { control, judge, LOW } from '../controls/made.ts';
+import { CHIP, control, HIGH, judge, LOW } from '../controls/made.ts';
 
 const day = (n: number) => instant(Date.parse('2026-01-05T09:00:00Z') + n * 86_400_000);
 
@@ -177,11 +177,56 @@ describe('the shift from lot to lot by controls', () => {
     );
   });
 
+  it('has one for each material, and leaves out chips, values off the range and those of no level', () => {
+    const both = (id: string, level: typeof LOW, more = {}) =>
+      ['A', 'B'].flatMap((lot) =>
+        [0, 1].map((i) => control(`${id}${lot}${i}`, level, i, 24 * i, { stripLot: lot, ...more })),
+      );
+    const { level: _, controlLot: __, ...vague } = control('v', LOW, 0, 1, { stripLot: 'A' });
+    const other = { ...LOW, lot: 'K9' };
+    const found = shiftByControls(
+      judge(
+        [...both('a', LOW), ...both('b', HIGH), ...both('c', CHIP), ...both('d', HIGH, { beyond: '>' }), vague],
+        [LOW, HIGH, CHIP, other],
+      ),
+      'A',
+      'B',
+      LOT_HABITS,
+    );
+    expect(found.map((s) => [s.controlLot, s.level, s.values])).toEqual([
+      ['K1', '1', { before: 2, after: 2 }],
+      ['K1', '2', { before: 2, after: 2 }],
+    ]);
+  });
+
+  it('says that values are few below twenty on either side', () => {
+    const said = (before: number, after: number) =>
+      shiftByControls(
+        judge([...made('A', Array<number>(before).fill(0)), ...made('B', Array<number>(after).fill(1))]),
+        'A',
+        'B',
+        LOT_HABITS,
+      )[0]?.sentence;
+    expect(said(20, 20)).not.toContain('few');
+    expect(said(19, 20)).toContain('few');
+    expect(said(20, 19)).toContain('few');
+  });
+
   it('has no interval where a lot has a single value', () => {
     const [one] = shiftByControls(judge([...made('A', [0]), ...made('B', [0, 1])]), 'A', 'B', LOT_HABITS);
     expect(one?.shift).toBeUndefined();
     expect(one?.sentence).toContain('too few');
   });
+});
+
+it('sums up results by lot with their spread, whatever order they come in', () => {
+  const results = [...course('p2', [3, 3, 3, 4]), ...course('p1', [1, 2, 3])];
+  // Squares about 2.5: 2.25 + 5 · 0.25, over 5.
+  expect(resultsByLot(results)[0]?.sd).toBeCloseTo(Math.sqrt(0.7), 12);
+  expect(resultsByLot(results.toReversed()).map(({ lot, first, last }) => [lot, first, last])).toEqual([
+    ['A', day(0), day(14)],
+    ['B', day(21), day(21)],
+  ]);
 });
 
 it('sums up results by lot in the order of their first use', () => {

@@ -35,6 +35,82 @@ describe('the pace of a meter', () => {
   });
 });
 
+describe('the pace of a meter, told in any order', () => {
+  it('is that of the tests up to the moment asked for', () => {
+    const tests = [day(20), day(0), day(7), day(14), day(40)];
+    expect(paceOf(tests, day(28), 90)).toEqual({ tests: 3, days: 28, clumping: 1 });
+    expect(paceOf([day(0), day(0.5)], day(1), 90)).toEqual({ tests: 1, days: 1, clumping: 1 });
+  });
+
+  it('clumps by the day under six weeks and by the week from then on, and says nothing under six days', () => {
+    // Six in one of six stretches: mean 1, variance (25 + 5 · 1) / 5.
+    const inOneDay = Array.from({ length: 6 }, (_, i) => day(40.1 + i / 10));
+    expect(paceOf([day(-9), ...inOneDay], day(42), 6)?.clumping).toBeCloseTo(6, 12);
+    expect(paceOf([day(-9), ...inOneDay], day(42), 5)?.clumping).toBe(1);
+    const inOneWeek = Array.from({ length: 6 }, (_, i) => day(35.5 + i));
+    expect(paceOf([day(-9), ...inOneWeek], day(42), 42)?.clumping).toBeCloseTo(6, 12);
+    expect(paceOf([day(-9), ...inOneWeek], day(42), 41)?.clumping).toBe(1);
+  });
+});
+
+describe('meters that need looking after', () => {
+  const loss = (meter: string, earliest?: number, latest?: number) => ({
+    meter,
+    ...(earliest !== undefined && { earliest: day(earliest) }),
+    ...(latest !== undefined && { latest: day(latest) }),
+  });
+  const within = (days: number) => ({ ...METER_HABITS, batteryDays: days });
+
+  it('are named in order where they are alike', () => {
+    const losses = ['C', 'B', 'A', 'B', 'A', 'D'].map((meter) => loss(meter));
+    expect(rankPowerLosses(losses).map((m) => [m.meter, m.losses])).toEqual([
+      ['A', 2],
+      ['B', 2],
+      ['C', 1],
+      ['D', 1],
+    ]);
+    const clocks = ['C', 'A', 'B'].map((meter, i) => ({ meter, secondsPerDay: i === 1 ? -2 : 2 }));
+    expect(rankDrift(clocks, METER_HABITS).map((m) => m.meter)).toEqual(['A', 'B', 'C']);
+    const seen = ['C', 'A', 'B'].map((meter) => ({ meter, seen: day(0) }));
+    const never = ['Z', 'X', 'Y'].map((meter) => ({ meter }));
+    const late = notSeenForLong([...seen, ...never, { meter: 'L', seen: day(-9) }], day(100), METER_HABITS);
+    expect(late.map((m) => m.meter)).toEqual(['X', 'Y', 'Z', 'L', 'A', 'B', 'C']);
+    const sure = ['C', 'A', 'B'].flatMap((meter) => [loss(meter, 0, 1), loss(meter, 10, 11)]);
+    const perhaps = ['F', 'D', 'E'].flatMap((meter) => [loss(meter, 0, 1), loss(meter, 90, 95)]);
+    expect(dyingBatteries([...perhaps, ...sure], METER_HABITS).map((m) => [m.meter, m.isSure])).toEqual([
+      ['A', true],
+      ['B', true],
+      ['C', true],
+      ['D', false],
+      ['E', false],
+      ['F', false],
+    ]);
+  });
+
+  it('have their batteries judged by losses in order of time, the latest that lie together', () => {
+    const [a, b, c] = [loss('M', 0, 1), loss('M', 50, 51), loss('M', 100, 101)];
+    expect(dyingBatteries([c, a, b], within(60))).toEqual([{ meter: 'M', isSure: true, losses: [b, c] }]);
+  });
+
+  it('have losses of wide bounds put by their middle, and of one bound by that', () => {
+    const [wide, early, late] = [loss('M', 0, 200), loss('M', 50, 60), loss('M', 110, 120)];
+    expect(dyingBatteries([wide, late, early], within(60))).toEqual([
+      { meter: 'M', isSure: false, losses: [wide, late] },
+    ]);
+    const [until, between, since] = [loss('M', undefined, 10), loss('M', 20, 30), loss('M', 40)];
+    expect(dyingBatteries([since, between, until], within(60))).toEqual([
+      { meter: 'M', isSure: false, losses: [between, since] },
+    ]);
+  });
+
+  it('may have a dying battery where the losses may lie just so near, and surely not where they cannot', () => {
+    const pair = [loss('M', 0, 10), loss('M', 100, 110)];
+    expect(dyingBatteries(pair, within(90))).toMatchObject([{ isSure: false }]);
+    expect(dyingBatteries(pair, within(89))).toEqual([]);
+    expect(dyingBatteries(pair, within(110))).toMatchObject([{ isSure: true }]);
+  });
+});
+
 describe('the forecast of an overwrite', () => {
   const home = { capacity: 200, read: { at: day(364), unread: 0 }, tests: weekly(53) };
 

@@ -31,6 +31,48 @@ describe('whose a reading is', () => {
     expect('sentence' in found && found.sentence).toContain('changed hands');
   });
 
+  it('has nothing to do with who had the meter before or after', () => {
+    const lends = [
+      { person: BEN, from: at(1), to: at(8) },
+      { person: ANA, from: at(8), to: at(12) },
+      { person: BEN, from: at(13) },
+    ];
+    expect(whose(made(8, 11, { lends }), 'none')).toEqual({ kind: 'known', person: ANA, basis: 'lent' });
+    expect(whose(made(12, 12.5, { lends }), 'none').kind).toBe('unknown');
+    expect(whose(made(12.5, 13, { lends }), 'none').kind).toBe('doubtful');
+  });
+
+  it('is doubtful where the meter is said to have been in two hands at once', () => {
+    const lends = [
+      { person: ANA, from: at(8), to: at(12) },
+      { person: BEN, from: at(9), to: at(12) },
+    ];
+    expect(whose(made(10, 11, { lends }), 'none').kind).toBe('doubtful');
+  });
+
+  it('ends with a lend that was renewed when the second one ends, and not before', () => {
+    const ended = [
+      { person: ANA, from: at(8), to: at(10) },
+      { person: ANA, from: at(10), to: at(12) },
+    ];
+    expect(whose(made(9, 11, { lends: ended }), 'none').kind).toBe('known');
+    expect(whose(made(11, 13, { lends: ended }), 'none').kind).toBe('doubtful');
+    expect(whose(made(13, 14, { lends: ended }), 'none').kind).toBe('unknown');
+    const open = [ended[0], { person: ANA, from: at(10) }].flatMap((lend) => lend ?? []);
+    expect(whose(made(13, 14, { lends: open }), 'none').kind).toBe('known');
+  });
+
+  it('says why a keyed id is only proposed', () => {
+    const keyed = { id: 'ALDER-019', person: BEN };
+    const said = (scheme: 'none' | 'luhn') => whose(made(9, 10, { keyed }), scheme);
+    expect(said('none')).toMatchObject({
+      sentence: 'ALDER-019 was keyed into the meter; ids here have no check digit, so please confirm',
+    });
+    expect(said('luhn')).toMatchObject({
+      sentence: 'ALDER-019 was keyed into the meter; the id does not pass its check, so please confirm',
+    });
+  });
+
   it('is doubtful between two people, and names both', () => {
     const lends = [
       { person: ANA, from: at(8), to: at(12) },
