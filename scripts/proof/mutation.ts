@@ -111,7 +111,7 @@ function mutate(room: Room, files: readonly string[]): Report {
       concurrency: 1,
       timeoutMS: 5000,
       timeoutFactor: 2,
-      reporters: ['json'],
+      reporters: ['json', 'progress-append-only'],
       jsonReporter: { fileName: report },
       ignorePatterns: [
         'biome.json',

@@ -1,8 +1,10 @@
 /** What the control rules say of control tests, and which control a test was. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { statedLimits } from '../../../src/clinic/controls/level.ts';
 import { controlRuns } from '../../../src/clinic/controls/runs.ts';
 import { MULTIRULE_THREE_LEVELS, MULTIRULE_THREE_LEVELS_LONG } from '../../../src/clinic/rules/multirule.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 import { CHIP, control, HIGH, judge, LOW, PRACTICE, rulesOf } from './made.ts';
 
 /** Values of the low level, one a day. */
@@ -219,3 +221,48 @@ it('takes a printed range for as many standard deviations as the insert says', (
     basis: 'range',
   });
 });
+
+const SEED = seedOr(505);
+describe(`whatever the controls (SEED=${SEED})`, () => {
+  const step = fc.record({
+    isLow: fc.boolean(),
+    z: fc.integer({ min: -13, max: 13 }),
+    hours: fc.integer({ min: 1, max: 30 }),
+  });
+  const made = (steps: readonly { isLow: boolean; z: number; hours: number }[]) => {
+    let hour = 0;
+    return steps.map(({ isLow, z, hours }, i) => {
+      hour += hours / 10;
+      // Quarters of a standard deviation are exact in doubles here.
+      return control(`c${i}`, isLow ? LOW : HIGH, z / 4, hour);
+    });
+  };
+
+  it('the verdicts do not depend on the order in which they are told, nor on the unit of the values', () => {
+    fc.assert(
+      fc.property(fc.array(step, { maxLength: 25 }), (steps) => {
+        const readings = made(steps);
+        const verdicts = rulesOf(judge(readings));
+        expect(rulesOf(judge(readings.toReversed()))).toEqual(verdicts);
+        const scale = (level: typeof LOW) => ({ ...level, limits: doubled(level) });
+        const scaled = readings.map((r) => ({ ...r, value: 2 * r.value }));
+        expect(rulesOf(judge(scaled, [scale(LOW), scale(HIGH)]))).toEqual(verdicts);
+      }),
+      { seed: SEED, numRuns: runsOr(200) },
+    );
+  });
+
+  it('turning all values to the other side of their means turns no verdict', () => {
+    fc.assert(
+      fc.property(fc.array(step, { maxLength: 25 }), (steps) => {
+        const turned = steps.map((one) => ({ ...one, z: -one.z }));
+        expect(rulesOf(judge(made(turned)))).toEqual(rulesOf(judge(made(steps))));
+      }),
+      { seed: SEED, numRuns: runsOr(200) },
+    );
+  });
+});
+
+function doubled({ limits }: typeof LOW) {
+  return 'mean' in limits ? { mean: 2 * limits.mean, sd: 2 * limits.sd } : limits;
+}

@@ -1,7 +1,9 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { HOLD_CODES, type HoldCode, type HoldFacts, holdsOf } from '../../../src/clinic/holds/hold.ts';
 import { HOLD_LIMITS } from '../../../src/clinic/rules/hold-limits.ts';
 import { instant } from '../../../src/core/instant.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 
 const HOUR = 3_600_000;
 const T0 = Date.UTC(2026, 2, 2, 9);
@@ -160,4 +162,28 @@ describe('what a reading waits for', () => {
     expect(codes(all)).toEqual([]);
     expect(codes({ ...all, ...wide(99) })).toEqual(['time-wide']);
   });
+});
+
+const SEED = seedOr(20260301);
+it(`what is wrong keeps a reading waiting, whatever else is wrong with it (SEED=${SEED})`, () => {
+  // One thing wrong of each kind, or nothing.
+  const wrong: readonly (readonly Partial<HoldFacts>[])[] = [
+    [{ flags: ['conflict'] }, { flags: ['single-read', 'value-unreadable'] }, { flags: ['lo'] }],
+    [{ whose: { kind: 'unknown', sentence: 'x' } }, { whose: { kind: 'doubtful', sentence: 'x' } }],
+    [wide(25), { placement: { basis: 'displayed', reason: '', flags: [] } }],
+    [inr('>9.0'), inr('16'), inr('0.3'), inr('5.9')],
+    [{ disagreement: 'x' }],
+    [{ lotState: 'expired' }, { lotState: 'unknown' }],
+    [{ outOfControl: 'x' }],
+  ];
+  const some = fc.tuple(...wrong.map((kind) => fc.constantFrom({}, ...kind)));
+  fc.assert(
+    fc.property(some, (facts) => {
+      const found = holdsOf(Object.assign({}, GOOD, ...facts), HOLD_LIMITS);
+      const alone = facts.flatMap((one) => holdsOf({ ...GOOD, ...one }, HOLD_LIMITS));
+      expect(new Set(found)).toEqual(new Set(alone));
+      expect(found).toHaveLength(alone.length);
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

@@ -1,4 +1,5 @@
 /** Meters: when their memory wraps, and which of them need looking after. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { forecastOverwrite, type OverwriteForecast } from '../../../src/clinic/meters/overwrite.ts';
 import { paceOf } from '../../../src/clinic/meters/pace.ts';
@@ -6,7 +7,7 @@ import { dyingBatteries, notSeenForLong, rankDrift, rankPowerLosses } from '../.
 import { METER_HABITS } from '../../../src/clinic/rules/meter-habits.ts';
 import { instant } from '../../../src/core/instant.ts';
 import { numbersFrom } from '../../support/numbers.ts';
-import { seedOr } from '../../support/seed.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 
 const DAY = 86_400_000;
 const day = (n: number) => instant(Date.parse('2026-01-05T09:00:00Z') + Math.round(n * DAY));
@@ -85,6 +86,33 @@ describe('meters that need looking after', () => {
       ['E', false],
       ['F', false],
     ]);
+  });
+
+  it(`are ranked alike in whatever order they are told (SEED=${seedOr(517)})`, () => {
+    const losses = fc.array(
+      fc.record({ meter: fc.constantFrom('A', 'B', 'C'), from: fc.nat(400), width: fc.nat(40) }),
+      { maxLength: 12 },
+    );
+    fc.assert(
+      fc.property(losses, fc.nat(), (told, turn) => {
+        // Of equal middles none comes first, so these are told once.
+        const all = [...new Map(told.map((l) => [`${l.meter} ${2 * l.from + l.width}`, l])).values()].map((l) =>
+          loss(l.meter, l.from, l.from + l.width),
+        );
+        const at = all.length === 0 ? 0 : turn % all.length;
+        const turned = [...all.slice(at), ...all.slice(0, at)].toReversed();
+        expect(dyingBatteries(turned, METER_HABITS)).toEqual(dyingBatteries(all, METER_HABITS));
+        expect(rankPowerLosses(turned)).toEqual(rankPowerLosses(all));
+        for (const { isSure, losses: near } of dyingBatteries(all, METER_HABITS)) {
+          expect(near).toHaveLength(METER_HABITS.batteryLosses);
+          const ends = near.map((l) => l.latest ?? 0);
+          const begins = near.map((l) => l.earliest ?? 0);
+          const most = (Math.max(...ends) - Math.min(...begins)) / DAY;
+          expect(isSure).toBe(most <= METER_HABITS.batteryDays);
+        }
+      }),
+      { seed: seedOr(517), numRuns: runsOr(300) },
+    );
   });
 
   it('have their batteries judged by losses in order of time, the latest that lie together', () => {

@@ -1,6 +1,9 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type CheckScheme, passesCheck } from '../../../src/clinic/people/check-digit.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 
+const SEED = seedOr(20260301);
 const SCHEMES = ['luhn', 'mod11-10', 'mod97-10'] as const;
 const GOOD: Record<(typeof SCHEMES)[number], string> = {
   luhn: '79927398713',
@@ -19,6 +22,28 @@ describe('check digits', () => {
         );
     }
   });
+
+  it.each([
+    ['luhn', 1],
+    ['mod11-10', 1],
+    ['mod97-10', 2],
+  ] as const)(
+    `%s: every id has one check of so many digits, whatever is between them (SEED=${SEED})`,
+    (scheme, digits) => {
+      const checks = Array.from({ length: 10 ** digits }, (_, n) => String(n).padStart(digits, '0'));
+      fc.assert(
+        fc.property(fc.stringMatching(/^[0-9]{1,12}$/), (id) => {
+          const passing = checks.filter((check) => passesCheck(`${id}${check}`, scheme));
+          // Of 97 remainders three have two ways to be written with two digits: 00 and 97, 01 and 98, 02 and 99.
+          expect(passing.length).toBeGreaterThanOrEqual(1);
+          expect(new Set(passing.map((check) => Number(check) % (digits === 2 ? 97 : 10))).size).toBe(1);
+          for (const check of passing)
+            expect(passesCheck(`PORT-${id.split('').join('-')}-${check}`, scheme)).toBe(true);
+        }),
+        { seed: SEED, numRuns: runsOr(300) },
+      );
+    },
+  );
 
   it('mod97-10 finds every two neighbours exchanged', () => {
     const id = '1234567';

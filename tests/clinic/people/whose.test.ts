@@ -1,6 +1,8 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type Person, type WhoseFacts, whose } from '../../../src/clinic/people/whose.ts';
 import { instant } from '../../../src/core/instant.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 
 const ANA: Person = { patientNo: 1, id: 'ALDER-07945' };
 const BEN: Person = { patientNo: 2, id: 'ALDER-018' };
@@ -140,4 +142,32 @@ describe('whose a reading is', () => {
     });
     expect(whose(made(9, 10, { lends, said: {} }), 'none')).toEqual({ kind: 'nobody' });
   });
+});
+
+const SEED = seedOr(20260301);
+it(`a lent meter's reading is the person's who had it at every moment in question, else doubtful (SEED=${SEED})`, () => {
+  const spans = fc.array(fc.record({ person: fc.constantFrom(ANA, BEN), free: fc.nat(3), hours: fc.nat(4) }), {
+    maxLength: 6,
+  });
+  fc.assert(
+    fc.property(spans, fc.nat(30), fc.nat(6), fc.boolean(), (steps, from, length, isLastOpen) => {
+      let hour = 0;
+      const lends = steps.map(({ person, free, hours }, i) => {
+        const begun = hour + free;
+        hour = begun + 1 + hours;
+        return { person, from: at(begun), ...((!isLastOpen || i + 1 < steps.length) && { to: at(hour) }) };
+      });
+      // All begins and ends are whole hours, so these moments are all that differ.
+      const moments = Array.from({ length: length + 1 }, (_, i) => at(from + i));
+      const holders = moments.map(
+        (moment) => lends.find((l) => l.from <= moment && (l.to === undefined || l.to > moment))?.person.id,
+      );
+      const found = whose(made(from, from + length, { lends }), 'none');
+      const [first] = holders;
+      if (holders.some((id) => id !== first)) expect(found.kind).toBe('doubtful');
+      else if (first === undefined) expect(found.kind).toBe('unknown');
+      else expect(found).toMatchObject({ kind: 'known', basis: 'lent', person: { id: first } });
+    }),
+    { seed: SEED, numRuns: runsOr(500) },
+  );
 });
