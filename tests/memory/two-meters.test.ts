@@ -1,11 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { instant } from '../../src/core/instant.ts';
 import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
+import { runsOr } from '../support/seed.ts';
 import { download, fold, hole, START, test, testsOf } from './meter-words.ts';
 import { type PairSetup, type PairVerdict, pairOf, provePair } from './two-meters.ts';
 
 const FROM = Number(process.env['SEED'] ?? 1);
-const COUNT = Number(process.env['COUNT'] ?? 20);
+const COUNT = runsOr(Number(process.env['COUNT'] ?? 20));
 const A = [1, 2, 3, 4, 5].map((day) => test(day));
 const B = [1.3, 2.3, 3.3].map((day) => test(day));
 
