@@ -1,7 +1,8 @@
 /**
- * Mutation testing of the pure rooms: each small change of `src/clinic`, `src/clock` and `src/memory` must make one of their tests
- * fail. Options: --only=clinic/course,clock (folders or files of src; default: the three rooms), --runs=N (rounds of the
- * generated tests for each mutant), --sample=N (only what is changed within every Nth line), --runner=vitest (the usual runner, slow; to compare), --survivors (print them). Fails
+ * Mutation testing of the pure rooms: each small change of `src/clinic`, `src/clock` and `src/memory` must make one of
+ * their tests fail. Options: --only=clinic/course,clock (folders or files of src; default: the three rooms),
+ * --sample=N (only what is changed within every Nth line), --slow (tests that take seconds, too), --runs=N (rounds of the
+ * generated tests for each mutant), --runner=vitest (the usual runner, slow; to compare), --survivors (print them). Fails
  * where fewer than 85 % of a room's mutants are killed, or where mutation/explained.ts is out of date.
  *
  * Not mutated: texts, whose words are no behaviour. What cannot be seen here: mutants of types, and those that only
@@ -22,6 +23,7 @@ const { values } = parseArgs({
     runs: { type: 'string' },
     sample: { type: 'string', default: '1' },
     runner: { type: 'string', default: 'rooms' },
+    slow: { type: 'boolean', default: false },
     survivors: { type: 'boolean', default: false },
   },
 });
@@ -33,6 +35,8 @@ interface Room {
   readonly name: string;
   /** The folders and files of tests that are run against it. */
   readonly tests: RegExp;
+  /** Those that take seconds for each mutant that they do not kill; run where --slow asks for it. */
+  readonly slow?: RegExp;
   /** Rounds of the generated tests, and histories of the memory room, that a mutant can wait for. */
   readonly runs: number;
   readonly histories: number;
@@ -46,9 +50,14 @@ const ROOMS: readonly Room[] = [
     runs: 8,
     histories: 0,
   },
-  // The worlds keep what they placed from one test to the next, so they would judge every mutant by the first. Seconds for
-  // each mutant that they do not kill are what the tests take that place whole histories again, or by every story.
-  { name: 'clock', tests: /^tests\/(clock\/(?!worlds|incremental|exhaustive)|outside\/clock-)/, runs: 1, histories: 0 },
+  // The worlds keep what they placed from one test to the next, so they would judge every mutant by the first.
+  {
+    name: 'clock',
+    tests: /^tests\/(clock\/(?!worlds|incremental|exhaustive)|outside\/clock-)/,
+    slow: /^tests\/clock\/(incremental|exhaustive)/,
+    runs: 1,
+    histories: 0,
+  },
   { name: 'memory', tests: /^tests\/memory\//, runs: 1, histories: 16 },
 ];
 
@@ -104,7 +113,8 @@ function everyNthLine(file: string): string[] {
 
 /** Mutates files of one room; gives the tool's report. */
 function mutate(room: Room, files: readonly string[]): Report {
-  const tests = filesUnder('tests').filter((file) => file.endsWith('.test.ts') && room.tests.test(file));
+  const isAsked = (file: string): boolean => room.tests.test(file) || (values.slow && room.slow?.test(file) === true);
+  const tests = filesUnder('tests').filter((file) => file.endsWith('.test.ts') && isAsked(file));
   const report = join(cache, `${room.name}.json`);
   const settings = join(cache, `${room.name}-settings.json`);
   const isQuick = values.runner === 'rooms';
