@@ -116,10 +116,11 @@ function lostUnread(state: MemoryState, download: Download, { sequence, added }:
 
 /**
  * Where nobody tells the capacity: the memory holds at least as many tests as before, so it may have been full then
- * and now. Said only of a memory that was seen before; of a first download nothing can be told.
+ * and now. Said only of a memory that was seen before; of a first download nothing can be told. After one that broke off
+ * it is not known how many it held: what was told then need not all have been there at once.
  */
 function mayBeFull(state: MemoryState, { capacity, held, complete }: Download): boolean {
   if (capacity !== undefined || held === undefined || !complete) return false;
   const before = standingTests(state.sequence, state.memory).length;
-  return before > 0 && held >= before;
+  return before > 0 && (held >= before || state.last?.complete === false);
 }

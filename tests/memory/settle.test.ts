@@ -98,6 +98,10 @@ describe('a memory that wraps', () => {
     expect(fold(untold(9, 1, 4), untold(29, 11, 14)).last.possiblyLost).toBe(true);
     expect(fold(untold(9, 1, 4), untold(29, 11, 13)).last.possiblyLost).toBe(false);
     expect(fold(untold(9, 1, 4), untold(29, 4, 14)).last.possiblyLost).toBe(false);
+    // A download that broke off leaves open which of the six were there at once.
+    const { capacity: _, ...brokenOff } = download(12, [hole, test(5), test(6)]);
+    expect(fold(untold(9, 1, 4), brokenOff, untold(29, 11, 15)).last.possiblyLost).toBe(true);
+    expect(fold(untold(9, 1, 4), brokenOff, untold(13, 3, 6)).last.possiblyLost).toBe(false);
   });
 
   it('still says so when a cut download had told the newest tests before', () => {
