@@ -60,7 +60,8 @@ class TellingMeter {
   private body(verb: string, slot: number, test: number): string {
     const minute = `2026-02-01T${String(Math.floor(test / 60)).padStart(2, '0')}:${String(test % 60).padStart(2, '0')}`;
     this.told.add(test);
-    return `${verb} i=${slot} t=${minute} k=p a=INR v=2.${test % 10} u={INR}`;
+    // A key that nobody knows, other at every telling: it says nothing of which test this is.
+    return `${verb} i=${slot} t=${minute} k=p a=INR v=2.${test % 10} u={INR} said=${this.chunks.length}`;
   }
 
   hello(): void {
