@@ -59,8 +59,21 @@ type Showing = Extract<ClockEvent, { kind: 'anchor' }>;
 
 const offsetOf = (e: Showing): Span => ({ lo: e.shown.wall - e.to, hi: e.shown.wall + e.shown.resolutionMs - e.from });
 
+type Setting = Extract<ClockEvent, { kind: 'set' }>;
+
+/**
+ * What a clock shows that took over the time asked, at some moment in between. Whether the count of what it does not
+ * show starts again is its own affair: a clock that keeps no seconds may have cut them off.
+ */
+function settingOf(e: Setting, resolutionMs: number): Pick<Anchor, 'at' | 'wall' | 'resolutionMs' | 'offset'> {
+  const wall = Math.floor(e.asked / resolutionMs) * resolutionMs;
+  const offset = { lo: wall - e.to, hi: e.asked + 1000 - e.from };
+  return { at: { lo: e.from, hi: e.to }, wall, resolutionMs, offset };
+}
+
 /** The anchors of one download, in order. Showings that agree are one anchor with the common offset. */
 export function anchorsOf(r: ClockReadout): { anchors: Anchor[]; unset: boolean } {
+  const resolution = Math.max(1000, ...r.events.map((e) => (e.kind === 'anchor' ? e.shown.resolutionMs : 0)));
   const anchors: Anchor[] = [];
   let unset = false;
   let afterSetting = false;
@@ -90,17 +103,12 @@ export function anchorsOf(r: ClockReadout): { anchors: Anchor[]; unset: boolean 
     if (e.kind === 'anchor') add(e.shown.wall, e.shown.resolutionMs, { lo: e.from, hi: e.to }, offsetOf(e));
     else if (e.kind === 'unset') unset = anchors.length === 0;
     else if (e.outcome === 'confirmed') {
-      // The meter took over the time asked at some moment between; whether its sub-second count starts again is its own affair.
       afterSetting = true;
-      add(e.asked, 1000, { lo: e.from, hi: e.to }, { lo: e.asked - e.to, hi: e.asked + 1000 - e.from });
+      const set = settingOf(e, resolution);
+      add(set.wall, set.resolutionMs, set.at, set.offset);
     } else if (e.outcome === 'unknown') {
       const open = anchors.at(-1);
-      const alternative = {
-        at: { lo: e.from, hi: e.to },
-        wall: e.asked,
-        resolutionMs: 1000,
-        offset: { lo: e.asked - e.to, hi: e.asked + 1000 - e.from },
-      };
+      const alternative = settingOf(e, resolution);
       if (open) anchors[anchors.length - 1] = { ...open, alternative };
     }
   }

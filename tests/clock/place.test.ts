@@ -140,6 +140,24 @@ describe('a test without a download in its epoch', () => {
   });
 });
 
+describe('a clock that shows no seconds', () => {
+  it('may have cut them off when it was set', () => {
+    // Set to 15:11:32, it began at 15:11:00: from then on it is 32 s behind, which its minutes do not show.
+    const { of } = placed([
+      download('D1', [
+        showing('2026-03-02T15:11:31', '2026-03-02T14:54'),
+        setting('2026-03-02T15:11:32', '2026-03-02T15:11:32'),
+        showing('2026-03-02T15:11:32', '2026-03-02T15:11'),
+      ]),
+      stamped('t', '2026-03-03T10:04'),
+    ]);
+    // Made at 10:04:59 of its clock, or at 10:04:00 where it had kept the seconds.
+    expect(of('t').earliest).toBeLessThanOrEqual(utc('2026-03-03T10:04:00'));
+    expect(of('t').latest).toBeGreaterThanOrEqual(utc('2026-03-03T10:05:31'));
+    expect(of('t').basis).toBe('anchored');
+  });
+});
+
 describe('a change of the clock is certain', () => {
   it('where stamps go back, and lies between the two tests', () => {
     const { of, incidents } = placed([
