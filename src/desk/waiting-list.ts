@@ -89,7 +89,9 @@ function evidenceOf(
       : store.judged.valuesBefore(patientNo, judged.analyte, at, instant(Math.max(0, at - YEAR_MS)), LAST_VALUES);
   return {
     appointments: appointmentsNear(store, policy, time),
-    lastValues: last.reverse().map(({ at: when, value }) => ({ at: when, value })),
+    lastValues: last
+      .reverse()
+      .map(({ at: when, value, beyond }) => ({ at: when, value, ...(beyond ? { beyond } : {}) })),
     ...(target ? { target: { low: target.low, high: target.high } } : {}),
     incidents: incidentsNear(store, judged.meterNo, time),
     holders: store.lends.list({ meterId }).flatMap(({ patientNo: no, from, to }) => {

@@ -35,7 +35,7 @@ export interface WaitingItem {
     /** Appointments around its time, the nearest first. */
     readonly appointments: readonly (PersonName & { readonly at: number })[];
     /** The person's last clear values before it, oldest first. */
-    readonly lastValues: readonly { readonly at: number; readonly value: number }[];
+    readonly lastValues: readonly { readonly at: number; readonly value: number; readonly beyond?: '<' | '>' }[];
     /** In force for the person at its time. */
     readonly target?: { readonly low: number; readonly high: number };
     /** What happened to the meter's clock around its time, the newest three. */

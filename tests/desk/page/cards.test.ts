@@ -127,7 +127,10 @@ describe('evidence', () => {
       time: { at: instant(AT), earliest: instant(AT - DAY), latest: instant(AT + DAY) },
       evidence: {
         appointments: [{ id: 'PA-10014', name: 'Tom Arkwright', at: AT - 7 * 60_000 }],
-        lastValues: [{ at: AT - 7 * DAY, value: 2.6 }],
+        lastValues: [
+          { at: AT - 14 * DAY, value: 8, beyond: '>' },
+          { at: AT - 7 * DAY, value: 2.6 },
+        ],
         target: { low: 2, high: 3 },
         incidents: [{ kind: 'power-loss', earliest: AT - 9 * DAY, latest: AT - 8 * DAY, explanation: 'it' }],
         holders: [{ id: 'PA-10022', from: AT - 30 * DAY, to: AT - 10 * DAY }],
@@ -138,7 +141,7 @@ describe('evidence', () => {
       'Keyed into the meter: PA-10041.',
       'Appointments around then: Tom Arkwright at 09:45.',
       'The meter was with PA-10022 from',
-      'Last values: 2.6 (24 Feb).',
+      'Last values: > 8.0 (17 Feb), 2.6 (24 Feb).',
       'Target 2.0 to 3.0.',
       'The meter showed 2000-01-03 10:02:00.',
       'It lost its power, and its clock with it.',

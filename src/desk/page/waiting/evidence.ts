@@ -18,7 +18,11 @@ export function evidenceOf(item: WaitingItem, words: Words, format: Format): str
   const sentences = [
     ...(asksPerson ? personEvidence(item, words, format) : []),
     ...(evidence.lastValues.length > 0
-      ? [w.lastValues(evidence.lastValues.map((v) => `${format.value(v.value)} (${format.shortDay(v.at)})`).join(', '))]
+      ? [
+          w.lastValues(
+            evidence.lastValues.map((v) => `${format.value(v.value, v.beyond)} (${format.shortDay(v.at)})`).join(', '),
+          ),
+        ]
       : []),
     ...(evidence.target
       ? [w.target(people.rangeWords(format.number(evidence.target.low), format.number(evidence.target.high)))]
