@@ -24,6 +24,8 @@ export interface CriticalRow {
   readonly person?: string;
   readonly name?: string;
   readonly takenAt: Instant;
+  /** What was measured: a clinic may set critical values of others than the INR. */
+  readonly analyte: string;
   readonly value: number;
   readonly beyond?: '<' | '>';
   readonly standing: Standing;
@@ -175,12 +177,13 @@ function criticalOf(store: Store, span: Span): CriticalRow[] {
       person: string | null;
       name: string | null;
       at: number;
+      analyte: string | null;
       value: number;
       beyond: '<' | '>' | null;
       standing: Standing;
       status: ShownStatus;
     }>(
-      `SELECT j.reading_id AS reading, p.patient_id AS person, p.name, j.taken_at AS at, j.value, j.beyond, j.standing, j.status
+      `SELECT j.reading_id AS reading, p.patient_id AS person, p.name, j.taken_at AS at, j.analyte, j.value, j.beyond, j.standing, j.status
         FROM judged j LEFT JOIN patient p ON p.patient_no = j.patient_no
         WHERE j.kind = 'patient' AND j.taken_at >= :from AND j.taken_at < :until AND j.status <> 'void'
           AND j.standing IN ('critical-low', 'critical-high') ORDER BY j.taken_at DESC, j.reading_id`,
@@ -191,6 +194,7 @@ function criticalOf(store: Store, span: Span): CriticalRow[] {
       ...(r.person !== null && { person: r.person }),
       ...(r.name !== null && { name: r.name }),
       takenAt: instant(r.at),
+      analyte: r.analyte ?? '',
       value: r.value,
       ...(r.beyond !== null && { beyond: r.beyond }),
       standing: r.standing,

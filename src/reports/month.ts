@@ -40,7 +40,7 @@ const whoWords = ({ id, name }: { readonly id: string; readonly name?: string })
 const rest = (count: number, where: string): Html[] =>
   count > SHOWN ? [remark(`And ${count - SHOWN} more: ${where}.`)] : [];
 
-function criticalSection({ critical, analyte }: MonthReport, zone: Zone): Section {
+function criticalSection({ critical }: MonthReport, zone: Zone): Section {
   return {
     heading: 'Critical values',
     body:
@@ -49,13 +49,13 @@ function criticalSection({ critical, analyte }: MonthReport, zone: Zone): Sectio
         : [
             needsYou(`${countWords(critical.length, 'critical value')}: confirmed and acted on by local policy?`),
             table(
-              ['time', 'person', { says: analyte, isNumber: true }, 'standing'],
+              ['time', 'person', { says: 'value', isNumber: true }, 'standing'],
               critical
                 .slice(0, SHOWN)
                 .map((c) => [
                   localMinute(c.takenAt, zone),
                   c.person === undefined ? 'not known whose' : whoWords({ ...c, id: c.person }),
-                  `${c.beyond ?? ''}${c.value.toFixed(1)}`,
+                  `${c.analyte} ${c.beyond ?? ''}${c.value.toFixed(1)}`,
                   `${standingWords(c.standing)}${c.status === 'held' ? ' (waits)' : ''}`,
                 ]),
             ),

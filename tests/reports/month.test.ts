@@ -48,6 +48,17 @@ describe('the report on a month', () => {
     expect(html).toContain('6.1');
   });
 
+  it('says of each critical value of what it is: a clinic may have limits for others than the INR', () => {
+    const store = seededStore();
+    const [critical] = gather(store, '2026-05').critical;
+    store.db
+      .statement("UPDATE judged SET analyte = 'GLU', value = 2.1, standing = 'critical-low' WHERE reading_id = ?")
+      .run(critical?.reading ?? '');
+    const report = gather(store, '2026-05');
+    expect(report.critical).toMatchObject([{ analyte: 'GLU', value: 2.1, standing: 'critical-low' }]);
+    expect(monthPage(report, 'now')).toContain('GLU 2.1');
+  });
+
   it(`finds the same time in range, criteria and delay for each person as the course of that person (SEED=${SEED})`, () => {
     const store = filledStore(SEED, 12, 60);
     const now = instant(FILLED_NOW);

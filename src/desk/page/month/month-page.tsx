@@ -82,7 +82,7 @@ function Month({ report }: { readonly report: MonthFacts }): JSX.Element {
                   c.person === undefined
                     ? w.unknownWhose
                     : who({ id: c.person, ...(c.name === undefined ? {} : { name: c.name }) }),
-                  format.value(c.value, c.beyond),
+                  `${c.analyte} ${format.value(c.value, c.beyond)}`,
                   `${terms.standing[c.standing]}${c.status === 'held' ? ` (${w.waits})` : ''}`,
                 ],
               }))}
