@@ -1,7 +1,6 @@
 /** The work of `tallydock explain`: why a reading has its time, and where it came from, byte for byte. */
 import { type Account, accountOf } from '../clock/account.ts';
 import type { GapReport } from '../clock/gap-times.ts';
-import { clockPicture } from '../clock/picture.ts';
 import type { PlaceResult } from '../clock/place.ts';
 import type { Capture } from '../core/capture.ts';
 import { Fault } from '../core/fault.ts';
@@ -17,11 +16,11 @@ import type { StoredJudged } from '../store/judged.ts';
 import type { StoredPlacement } from '../store/placements.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
-import { writeWhole } from '../store/write-whole.ts';
 import { decodeCapture } from '../wire/decode.ts';
 import type { MeterProfile } from '../wire/profile.ts';
 import type { ExplainOptions } from './clock-options.ts';
 import { dataFolderOf } from './common-options.ts';
+import { drawClock } from './draw-clock.ts';
 import { print, printJson } from './output.ts';
 import { localMinute, localSecond } from './plain-time.ts';
 import { type RawSpan, rawSpanOf, showBytes } from './raw-bytes.ts';
@@ -54,8 +53,7 @@ export function explain(id: string, options: ExplainOptions): Promise<void> {
     if (options.svg === undefined) return;
     const title = `${reading.id} and the clock of ${reading.meter.model} ${reading.meter.id}`;
     const around = { ...stretchAround(placed, gap), pointOut: reading.id };
-    writeWhole(options.svg, clockPicture(placed, { title, zone: zoneOf(download.zone), ...around }));
-    if (!options.json && !options.quiet) await print(`The picture is in ${options.svg}.\n`);
+    await drawClock(options.svg, placed, { title, zone: zoneOf(download.zone), ...around }, options);
   });
 }
 

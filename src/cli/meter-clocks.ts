@@ -1,6 +1,5 @@
 /** The work of `tallydock meters --clock`: what is known of each meter's clock, in words, as JSON, as a picture. */
 import { type MeterClock, meterClock } from '../clock/meter-clock.ts';
-import { clockPicture } from '../clock/picture.ts';
 import { Fault } from '../core/fault.ts';
 import { formatInstant, type Instant } from '../core/instant.ts';
 import type { Incident } from '../core/placement.ts';
@@ -9,9 +8,9 @@ import { placeWhole } from '../intake/placing.ts';
 import { loadProfiles } from '../intake/profile-library.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { Store } from '../store/store.ts';
-import { writeWhole } from '../store/write-whole.ts';
 import type { MetersOptions } from './clock-options.ts';
 import { dataFolderOf } from './common-options.ts';
+import { drawClock } from './draw-clock.ts';
 import { print, printJson } from './output.ts';
 import { clockOffText, localMinute } from './plain-time.ts';
 import { printable } from './table.ts';
@@ -35,8 +34,7 @@ export async function listClocks(
     else await print(clockText(meter, clock, placed.incidents, zone, last.clockSet));
     if (options.svg === undefined) continue;
     const title = `The clock of ${meter.model} ${meter.id}`;
-    writeWhole(options.svg, clockPicture(placed, { title, zone: zoneOf(last.zone) }));
-    if (!options.json && !options.quiet) await print(`The picture is in ${options.svg}.\n`);
+    await drawClock(options.svg, placed, { title, zone: zoneOf(last.zone) }, options);
   }
 }
 

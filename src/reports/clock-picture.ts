@@ -3,12 +3,13 @@
  * it, power losses and other changes, and below it each reading as a dot on a horizontal whisker from its earliest to
  * its latest moment. Ink on paper; meaning by shape and word, never by colour alone.
  */
+import { middle } from '../clock/anchors.ts';
+import type { PlaceResult } from '../clock/place.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall, wall } from '../core/meter-time.ts';
 import type { Incident } from '../core/placement.ts';
 import type { Zone } from '../core/zone.ts';
-import { middle } from './anchors.ts';
-import type { PlaceResult } from './place.ts';
+import { escapeText } from './page.ts';
 
 export interface PictureOptions {
   readonly title: string;
@@ -36,11 +37,8 @@ const PALE = '#e4e2dc';
 const ACCENT = '#b4541a';
 const DAY = 86_400_000;
 
-const escapeText = (text: string): string =>
-  text.replace(/[&<>"]/g, (c) => ({ '&': '&amp;', '<': '&lt;', '>': '&gt;', '"': '&quot;' })[c] ?? c);
-
-/** The picture. Everything that people wrote is escaped. */
-export function clockPicture(placed: PlaceResult, options: PictureOptions): string {
+/** The picture; undefined where no test and no look at the clock has a time. Everything that people wrote is escaped. */
+export function clockPicture(placed: PlaceResult, options: PictureOptions): string | undefined {
   const { zone } = options;
   const inside = (at: number | undefined): boolean =>
     at !== undefined && at >= (options.from ?? -Infinity) && at <= (options.to ?? Infinity);
@@ -50,6 +48,7 @@ export function clockPicture(placed: PlaceResult, options: PictureOptions): stri
     .filter((a, i, all) => a !== undefined && all.indexOf(a) === i && inside(middle(a.at)))
     .flatMap((a) => (a ? [a] : []));
   const moments = [...tests.map((t) => t.placement.takenAt ?? 0), ...anchors.map((a) => middle(a.at))];
+  if (moments.length === 0 && options.from === undefined) return undefined;
   const from = options.from ?? Math.min(...moments);
   const to = Math.max(options.to ?? Math.max(...moments), from + DAY);
   const x = (at: number): number =>
