@@ -18,12 +18,12 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
     // The newest of each dock are asked for; what is older is no longer shown.
     const [oldest] = known.keys();
     if (known.size > 100 && oldest !== undefined) known.delete(oldest);
-    const person = personOf(store, download.meterId, download.at);
+    const person = personOf(store, download.meterId, download.meterModel, download.at);
     return { ...kept, ...(person ? { person } : {}), waiting: store.judged.countHeldFrom(download.id) };
   };
   const dockOf = (dock: DockStatus, at: number): DeskDock => {
     const last = dock.lastDownload === undefined ? undefined : lastOf(dock.lastDownload);
-    const person = dock.meter ? personOf(store, dock.meter.id, at) : undefined;
+    const person = dock.meter ? personOf(store, dock.meter.id, dock.meter.model, at) : undefined;
     return {
       name: dock.name,
       phase: dock.phase,
@@ -51,8 +51,8 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
 }
 
 /** Who has a meter at a moment. */
-function personOf(store: Store, meterId: string, at: number): PersonName | undefined {
-  const lend = store.lends.list({ meterId }).findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
+function personOf(store: Store, meterId: string, model: string, at: number): PersonName | undefined {
+  const lend = store.lends.list({ meterId, model }).findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
   return namedByNumber(store, lend?.patientNo);
 }
 

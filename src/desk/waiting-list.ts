@@ -65,7 +65,7 @@ function itemOf(store: Store, policy: Policy, judged: StoredJudged, { record, me
     ...(proposed ? { proposed } : {}),
     ...(judged.standing ? { standing: judged.standing } : {}),
     holds: openHolds(judged),
-    evidence: evidenceOf(store, policy, judged, time, meter.id),
+    evidence: evidenceOf(store, policy, judged, time, meter),
   };
 }
 
@@ -74,7 +74,7 @@ function evidenceOf(
   policy: Policy,
   judged: StoredJudged,
   time: TimeSpan | undefined,
-  meterId: string,
+  { id: meterId, model }: ListedReading['meter'],
 ): WaitingItem['evidence'] {
   const patientNo = judged.patientNo ?? judged.proposedNo;
   const at = time?.at;
@@ -94,7 +94,7 @@ function evidenceOf(
       .map(({ at: when, value, beyond }) => ({ at: when, value, ...(beyond ? { beyond } : {}) })),
     ...(target ? { target: { low: target.low, high: target.high } } : {}),
     incidents: incidentsNear(store, judged.meterNo, time),
-    holders: store.lends.list({ meterId }).flatMap(({ patientNo: no, from, to }) => {
+    holders: store.lends.list({ meterId, model }).flatMap(({ patientNo: no, from, to }) => {
       const who = namedByNumber(store, no);
       return who ? [{ ...who, from, ...(to === undefined ? {} : { to }) }] : [];
     }),

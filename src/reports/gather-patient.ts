@@ -113,9 +113,8 @@ export function gatherPatient(store: Store, ask: PatientAsk): PatientReport {
     targets: targets.map(({ from, low, high, setBy, setAt }) => ({ from, low, high, setBy, setAt })),
     meters: lends.filter((l) => l.to === undefined || l.to > now).map((l) => l.meterId),
     incidents: lends.flatMap((lend) =>
-      store.meters.list(lend.meterId).flatMap(({ meterNo }) =>
-        store.incidents
-          .list(meterNo)
+      store.meters.list(lend.meterId).flatMap(({ meterNo, model }) =>
+        (lend.model === undefined || lend.model === model ? store.incidents.list(meterNo) : [])
           .filter((i) => i.source === 'clock' && (i.latest ?? lend.from) >= lend.from)
           .filter((i) => lend.to === undefined || (i.earliest ?? lend.from) <= lend.to)
           .map(({ kind, earliest, latest, sizeS, likelyCause, explanation }) => ({

@@ -170,8 +170,8 @@ function holderOf(
   { at }: StoredDownload,
 ): { readonly patientNo?: number; readonly report?: PatientReport } {
   const lend = store.lends
-    .list({ meterId: meter.id })
-    .findLast((l) => (l.model ?? meter.model) === meter.model && l.from <= at && (l.to === undefined || l.to > at));
+    .list({ meterId: meter.id, model: meter.model })
+    .findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
   const person = lend && store.patients.byNumber(lend.patientNo);
   if (!person) return {};
   return { patientNo: person.patientNo, report: gatherPatient(store, { patientId: person.id, now, zone, policy }) };

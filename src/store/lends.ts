@@ -23,6 +23,8 @@ export interface StoredLend extends Lend {
 /** Which lends to list; all conditions hold together. */
 export interface LendFilter {
   readonly meterId?: string;
+  /** Leaves out lends of another model with the same serial number; one that names no model counts for all. */
+  readonly model?: string;
   readonly patientNo?: number;
 }
 
@@ -97,9 +99,10 @@ export function makeLends(db: Database): Lends {
       db
         .statement<LendRow>(
           `SELECT * FROM lend WHERE undone_at IS NULL AND (:meter IS NULL OR meter_id = :meter)
-            AND (:patient IS NULL OR patient_no = :patient) ORDER BY meter_id, from_ms, lend_no`,
+            AND (:model IS NULL OR model IS NULL OR model = :model) AND (:patient IS NULL OR patient_no = :patient) ORDER BY meter_id, from_ms, lend_no`,
         )
-        .all({ meter: filter.meterId ?? null, patient: filter.patientNo ?? null })
+
+        .all({ meter: filter.meterId ?? null, model: filter.model ?? null, patient: filter.patientNo ?? null })
         .map(lendOf),
   };
 }

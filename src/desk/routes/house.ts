@@ -78,7 +78,7 @@ function meterPage(
   if (!meter) throw new Fault('METER_UNKNOWN', `A meter "${id}" was never read here`, 'See the list of meters.');
   if (other)
     throw new Fault('NOT_POSSIBLE', `Two models have the serial number ${id}`, 'Open it from the list of meters.');
-  const lends = store.lends.list({ meterId: id }).filter((l) => (l.model ?? meter.model) === meter.model);
+  const lends = store.lends.list({ meterId: id, model: meter.model });
   return {
     meter: gatherMeter(store, meter, { now: now(), driftOf }),
     ...(meter.firmware === undefined ? {} : { firmware: meter.firmware }),
