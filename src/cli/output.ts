@@ -7,8 +7,12 @@ import { printable } from './table.ts';
 
 let readerGone = false;
 
-/** Makes a closed pipe quiet. Called once, before anything is written. */
+let areWatched = false;
+
+/** Makes a closed pipe quiet. Called before anything is written; again it does nothing. */
 export function watchStreams(): void {
+  if (areWatched) return;
+  areWatched = true;
   process.stdout.on('error', (error: NodeJS.ErrnoException) => {
     if (error.code !== 'EPIPE') throw error;
     readerGone = true;

@@ -1,9 +1,10 @@
 /** The work of `tallydock patients`. */
 import { Fault } from '../core/fault.ts';
-import { formatSeconds, instant } from '../core/instant.ts';
+import { formatSeconds, type Instant, instant } from '../core/instant.ts';
 import { patientOf } from '../record/context.ts';
 import { importPatients } from '../record/imports/patients.ts';
 import { addPatient, changePatient, setTarget, undoTarget } from '../record/people.ts';
+import { isLentAt } from '../store/lends.ts';
 import type { PatientFacts, StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 import type { CommonOptions } from './common-options.ts';
@@ -41,15 +42,16 @@ export function listPatients(options: CommonOptions): Promise<void> {
       await print('Nobody is registered yet. "tallydock patients import FILE" or "patients add" begins.\n');
       return;
     }
+    const now = instant(Date.now());
     const table = makeTable(['person', 'name', 'target', 'meter', `last reading (${zone})`, '>waiting']);
-    await print(table.rows(people.map((person) => patientCells(store, person, zone))));
+    await print(table.rows(people.map((person) => patientCells(store, person, zone, now))));
     await print(`${people.length} ${people.length === 1 ? 'person' : 'people'}\n`);
   });
 }
 
-function patientCells(store: Store, person: StoredPatient, zone: string): string[] {
-  const target = store.patients.targets(person.patientNo).at(-1);
-  const meters = store.lends.list({ patientNo: person.patientNo }).filter((l) => l.to === undefined);
+function patientCells(store: Store, person: StoredPatient, zone: string, now: Instant): string[] {
+  const target = store.patients.targets(person.patientNo).findLast((t) => t.from <= now);
+  const meters = store.lends.list({ patientNo: person.patientNo }).filter((lend) => isLentAt(lend, now));
   const newest = store.judged.newestOf(person.patientNo);
   const last = newest === undefined ? undefined : store.readings.get(newest);
   const at = last?.placement?.takenAt;

@@ -1,7 +1,9 @@
 /** The docks as the desk shows them: what the daemon says, with whose meter it is and what the last download came to. */
+import type { Instant } from '../core/instant.ts';
 import type { DaemonStatus, DockStatus } from '../dock/daemon.ts';
 import { strokesOf } from '../reports/gather-visit.ts';
 import type { StoredDownload } from '../store/downloads.ts';
+import { isLentAt } from '../store/lends.ts';
 import type { Store } from '../store/store.ts';
 import type { DeskDock, DeskStatus, LastDownload, PersonName } from './api/live.ts';
 import { namedByNumber } from './named.ts';
@@ -21,7 +23,7 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
     const person = personOf(store, download.meterId, download.meterModel, download.at);
     return { ...kept, ...(person ? { person } : {}), waiting: store.judged.countHeldFrom(download.id) };
   };
-  const dockOf = (dock: DockStatus, at: number): DeskDock => {
+  const dockOf = (dock: DockStatus, at: Instant): DeskDock => {
     const last = dock.lastDownload === undefined ? undefined : lastOf(dock.lastDownload);
     const person = dock.meter ? personOf(store, dock.meter.id, dock.meter.model, at) : undefined;
     return {
@@ -51,8 +53,8 @@ export function makeDeskStatus({ store, daemon, now }: Pick<DeskTools, 'store' |
 }
 
 /** Who has a meter at a moment. */
-function personOf(store: Store, meterId: string, model: string, at: number): PersonName | undefined {
-  const lend = store.lends.list({ meterId, model }).findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
+function personOf(store: Store, meterId: string, model: string, at: Instant): PersonName | undefined {
+  const lend = store.lends.list({ meterId, model }).findLast((lend) => isLentAt(lend, at));
   return namedByNumber(store, lend?.patientNo);
 }
 

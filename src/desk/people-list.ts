@@ -6,6 +6,7 @@ import type { Policy } from '../clinic/rules/policy.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { localDay } from '../core/local-words.ts';
 import { zoneOf } from '../core/zone.ts';
+import { isLentAt } from '../store/lends.ts';
 import type { StoredPatient } from '../store/patients.ts';
 import type { Store } from '../store/store.ts';
 import type { PeopleList, PersonRow } from './api/people.ts';
@@ -74,7 +75,7 @@ function rowOf(store: Store, person: StoredPatient, { now, zone, policy }: Peopl
     overdueDays: person.left !== undefined && person.left <= now ? 0 : plan.overdueDays,
     meters: store.lends
       .list({ patientNo })
-      .filter((l) => l.to === undefined)
+      .filter((lend) => isLentAt(lend, now))
       .map((l) => l.meterId),
   };
 }

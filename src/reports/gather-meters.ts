@@ -23,7 +23,7 @@ import type { StripLot } from '../core/strip-lot.ts';
 import { zoneOf } from '../core/zone.ts';
 import { controlPractice, controlReadings, levelFacts } from '../record/control-tests.ts';
 import type { StoredIncident } from '../store/incidents.ts';
-import type { StoredLend } from '../store/lends.ts';
+import { isLentAt, type StoredLend } from '../store/lends.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { Store } from '../store/store.ts';
 import { forecastOf } from './forecast.ts';
@@ -166,7 +166,7 @@ function makeMeterRow(
   const lossesOf = groupBy(losses, (l) => l.meter);
   const dying = new Map(dyingBatteries(losses, METER_HABITS).map((d) => [d.meter, d.isSure]));
   const lendsNow = groupBy(
-    lends.filter((l) => l.from <= now && (l.to === undefined || l.to > now)),
+    lends.filter((lend) => isLentAt(lend, now)),
     (l) => l.meterId,
   );
   return (meter) => {

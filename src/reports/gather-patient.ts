@@ -12,6 +12,7 @@ import type { Value } from '../core/reading.ts';
 import { zoneOf } from '../core/zone.ts';
 import { patientOf } from '../record/context.ts';
 import type { StoredJudged } from '../store/judged.ts';
+import { isLentAt } from '../store/lends.ts';
 import type { PatientFacts, StoredTarget } from '../store/patients.ts';
 import type { ListedReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
@@ -111,7 +112,7 @@ export function gatherPatient(store: Store, ask: PatientAsk): PatientReport {
     course,
     values: rowsOf(store, tests.filter(isShown), readings, course),
     targets: targets.map(({ from, low, high, setBy, setAt }) => ({ from, low, high, setBy, setAt })),
-    meters: lends.filter((l) => l.to === undefined || l.to > now).map((l) => l.meterId),
+    meters: lends.filter((lend) => isLentAt(lend, now)).map((l) => l.meterId),
     incidents: lends.flatMap((lend) =>
       store.meters.list(lend.meterId).flatMap(({ meterNo, model }) =>
         (lend.model === undefined || lend.model === model ? store.incidents.list(meterNo) : [])

@@ -15,6 +15,7 @@ import type { Incident } from '../core/placement.ts';
 import type { StripLot } from '../core/strip-lot.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { StoredDownload } from '../store/downloads.ts';
+import { isLentAt } from '../store/lends.ts';
 import type { StoredMeter } from '../store/meters.ts';
 import type { SettledReading } from '../store/readings.ts';
 import type { Store } from '../store/store.ts';
@@ -169,9 +170,7 @@ function holderOf(
   meter: StoredMeter,
   { at }: StoredDownload,
 ): { readonly patientNo?: number; readonly report?: PatientReport } {
-  const lend = store.lends
-    .list({ meterId: meter.id, model: meter.model })
-    .findLast((l) => l.from <= at && (l.to === undefined || l.to > at));
+  const lend = store.lends.list({ meterId: meter.id, model: meter.model }).findLast((lend) => isLentAt(lend, at));
   const person = lend && store.patients.byNumber(lend.patientNo);
   if (!person) return {};
   return { patientNo: person.patientNo, report: gatherPatient(store, { patientId: person.id, now, zone, policy }) };

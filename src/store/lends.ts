@@ -14,6 +14,9 @@ export interface Lend {
   readonly to?: Instant;
 }
 
+/** True where a lend is in force at a moment. */
+export const isLentAt = ({ from, to }: Lend, at: Instant): boolean => from <= at && (to === undefined || to > at);
+
 export interface StoredLend extends Lend {
   readonly lendNo: number;
   readonly lentBy: string;

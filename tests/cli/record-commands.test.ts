@@ -121,6 +121,27 @@ describe('from an empty folder', () => {
   });
 });
 
+describe('the list of people', () => {
+  const line = async (id: string): Promise<string> =>
+    (await call('patients', 'list')).stdout.split('\n').find((text) => text.startsWith(id)) ?? '';
+
+  it('shows the target and the meters of now, not those of a day to come or gone', async () => {
+    const lent = [
+      ['PA00055', '--from', '2026-01-01', '--until', '2099-01-01'],
+      ['PA00066', '--from', '2098-01-01'],
+      ['PA00077', '--from', '2026-01-01', '--until', '2026-01-02'],
+    ] as const;
+    const lends: unknown[] = [];
+    for (const [meter, ...when] of lent) lends.push((await rows('lend', meter, 'ALDER-018', ...when))[0]?.['lend']);
+    await call('patients', 'target', 'ALDER-018', '3.0-4.0', '--from', '2099-01-01');
+    expect(await line('ALDER-018')).toMatch(/^ALDER-018 +2\.5 to 3\.5 +PA00055 +none/);
+    const [{ targets }] = (await rows('patients', 'show', 'ALDER-018')) as [{ targets: { target: number }[] }];
+    await call('patients', 'target', 'ALDER-018', '--undo', String(targets.at(-1)?.target));
+    for (const lend of lends) await call('lend', '--undo', String(lend));
+    expect(await line('ALDER-018')).toMatch(/^ALDER-018 +2\.5 to 3\.5 +none/);
+  });
+});
+
 describe('whose a reading is', () => {
   it('is known of a lent meter, proposed by an appointment on a shared one, and asked for else', async () => {
     const lent = visits('PA00017', [test(1, '2.5'), test(2, '>8.0')]);
