@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { DEFAULT_POLICY } from '../../src/clinic/rules/policy.ts';
 import { instant } from '../../src/core/instant.ts';
-import { importLabValues } from '../../src/record/imports/appointments.ts';
+import { importLabValues } from '../../src/record/imports/lab-values.ts';
 import { importPatients } from '../../src/record/imports/patients.ts';
 import { readTable, type TableRow } from '../../src/record/imports/table.ts';
 import { lendMeter, takeBack } from '../../src/record/lending.ts';

@@ -1,15 +1,12 @@
-/** Imports the day's appointments, and the values of the laboratory, from tables. All rows or none. */
+/** Imports the day's appointments from a table. All rows or none. */
 import type { Store } from '../../store/store.ts';
 import { patientOf, type RecordContext } from '../context.ts';
 import { addAppointments } from '../lending.ts';
-import { putLabValue } from '../registers.ts';
 import { type ImportOptions, importRows, momentIn } from './import-rows.ts';
 import type { RowFate } from './table.ts';
 
 /** The columns of an appointment list. */
 const APPOINTMENT_COLUMNS = ['time', 'patient_id'] as const;
-/** The columns of a list of laboratory values; `analyte` is INR and `laboratory` empty where they are not given. */
-const LAB_COLUMNS = ['time', 'patient_id', 'value', 'analyte', 'laboratory'] as const;
 
 /** Imports appointments: local time and person. Throws like `importPatients`. */
 export function importAppointments(
@@ -24,24 +21,5 @@ export function importAppointments(
     const at = momentIn(row.cells, 'time', options.zone);
     const added = addAppointments(store, context, [{ at, patientNo }]);
     return { line: row.line, subject: id, fate: added > 0 ? 'added' : 'known', detail: row.cells['time'] ?? '' };
-  });
-}
-
-/** Imports values of the laboratory. Throws like `importPatients`. */
-export function importLabValues(
-  store: Store,
-  context: RecordContext,
-  bytes: Uint8Array,
-  options: ImportOptions,
-): readonly RowFate[] {
-  const columns = { known: LAB_COLUMNS, needed: ['time', 'patient_id', 'value'] };
-  return importRows(store, bytes, options, columns, (row) => {
-    const { patientNo, id } = patientOf(store, row.cells['patient_id'] ?? '');
-    const at = momentIn(row.cells, 'time', options.zone);
-    const analyte = (row.cells['analyte'] ?? 'INR').toUpperCase();
-    const value = (row.cells['value'] ?? '').replace(',', '.');
-    const laboratory = row.cells['laboratory'] ?? '';
-    const fate = putLabValue(store, context, { patientNo, at, analyte, value, laboratory });
-    return { line: row.line, subject: id, fate, detail: `${analyte} ${value} of ${row.cells['time'] ?? ''}` };
   });
 }

@@ -6,7 +6,7 @@ import { Fault } from '../../core/fault.ts';
 import { formatInstant, type Instant, instant } from '../../core/instant.ts';
 import type { PatientFacts } from '../../store/patients.ts';
 import type { Store } from '../../store/store.ts';
-import type { RecordContext } from '../context.ts';
+import { patientOf, type RecordContext } from '../context.ts';
 import { lendMeter } from '../lending.ts';
 import { addPatient, changePatient, setTarget } from '../people.ts';
 import { type ImportOptions, importRows, momentIn } from './import-rows.ts';
@@ -114,7 +114,7 @@ function takeTarget(
   if (low === undefined && high === undefined) return [];
   if (low === undefined || high === undefined)
     throw new Fault('IMPORT_WRONG', 'target_low and target_high go together', '');
-  const { patientNo } = store.patients.find(id) ?? { patientNo: 0 };
+  const { patientNo } = patientOf(store, id);
   const from = momentIfGiven(cells, 'target_from', zone);
   const inForce = store.patients.targets(patientNo).findLast((t) => t.from <= (from ?? context.now));
   const isSame =
@@ -129,7 +129,7 @@ function takeTarget(
 function takeMeter(store: Store, context: RecordContext, cells: TableRow['cells'], id: string, zone: string): string[] {
   const { meter } = cells;
   if (meter === undefined) return [];
-  const { patientNo } = store.patients.find(id) ?? { patientNo: 0 };
+  const { patientNo } = patientOf(store, id);
   const from = momentIfGiven(cells, 'meter_from', zone);
   const lends = store.lends.list({ meterId: meter, patientNo });
   if (lends.some((l) => l.to === undefined || l.from === from)) return [];
