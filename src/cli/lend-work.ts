@@ -54,9 +54,18 @@ export function lend(meterId: string | undefined, patientId: string | undefined,
 }
 
 /** Notes that a meter has come back. Throws NOT_POSSIBLE. */
-export function takeBackMeter(meterId: string, options: RecordOptions & { readonly at?: string }): Promise<void> {
+export function takeBackMeter(
+  meterId: string,
+  options: RecordOptions & { readonly at?: string; readonly model?: string },
+): Promise<void> {
   return withRecord(options, async ({ store, context, zone }) => {
-    const ended = takeBack(store, context, meterId, momentOption('--at', options.at, zone) ?? context.now);
+    const ended = takeBack(
+      store,
+      context,
+      meterId,
+      momentOption('--at', options.at, zone) ?? context.now,
+      options.model,
+    );
     const { id } = store.patients.byNumber(ended.patientNo) ?? { id: 'somebody' };
     if (options.json) await printJson(lendJson(store, ended));
     else if (!options.quiet)

@@ -1,7 +1,7 @@
 /** Lending meters to people and taking them back. Each is one transaction with its audit row. */
 import { Fault } from '../core/fault.ts';
 import { type Instant, instant } from '../core/instant.ts';
-import type { Appointment, Lend, StoredLend } from '../store/lends.ts';
+import { type Appointment, isLentAt, type Lend, type StoredLend } from '../store/lends.ts';
 import type { Store } from '../store/store.ts';
 import { audit, patientOf, type RecordContext } from './context.ts';
 import { judgeReadings } from './judge.ts';
@@ -50,10 +50,27 @@ export function lendMeter(store: Store, context: RecordContext, facts: LendFacts
   });
 }
 
-/** Ends the lend that is open, at a moment. Throws NOT_POSSIBLE where the meter is not lent, or came back before it was lent. */
-export function takeBack(store: Store, context: RecordContext, meterId: string, at: Instant): StoredLend {
+/**
+ * Ends the lend that is open, at a moment; `model` where two models share the serial number. Throws NOT_POSSIBLE where the
+ * meter is not lent, came back before it was lent, or is one of two that are.
+ */
+export function takeBack(
+  store: Store,
+  context: RecordContext,
+  meterId: string,
+  at: Instant,
+  model?: string,
+): StoredLend {
   return store.db.write(() => {
-    const open = store.lends.list({ meterId }).find((l) => l.to === undefined || l.to > at);
+    const lends = store.lends.list({ meterId, ...(model === undefined ? {} : { model }) });
+    const models = lends.filter((lend) => isLentAt(lend, at)).map((lend) => lend.model ?? 'any model');
+    if (models.length > 1)
+      throw new Fault(
+        'NOT_POSSIBLE',
+        `Meters ${meterId} of ${models.join(' and ')} are lent`,
+        `Say which has come back: tallydock take-back ${meterId} --model MODEL`,
+      );
+    const open = lends.find((l) => l.to === undefined || l.to > at);
     if (!open)
       throw new Fault('NOT_POSSIBLE', `Meter ${meterId} is not lent to anybody`, 'See "tallydock lend --list".');
     if (at <= open.from)

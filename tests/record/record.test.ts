@@ -181,6 +181,20 @@ it('tells outlets the target range with what it is for, and with nothing else th
   ]);
 });
 
+it('takes back the meter that is meant, where two models of one serial number are lent', () => {
+  const store = tempStore();
+  for (const [id, model] of [
+    ['A', 'GM-10'],
+    ['B', 'GM-20'],
+  ] as const) {
+    addPatient(store, context, { id });
+    lendMeter(store, context, { meterId: 'PA00042', model, patientId: id, from: day(0) });
+  }
+  expect(() => takeBack(store, context, 'PA00042', day(5))).toThrow(/GM-10 and GM-20 are lent/);
+  expect(takeBack(store, context, 'PA00042', day(5), 'GM-20')).toMatchObject({ patientNo: 2, to: day(5) });
+  expect(takeBack(store, context, 'PA00042', day(6))).toMatchObject({ patientNo: 1, to: day(6) });
+});
+
 it('compares the INR with the course, wherever among the values of a test it stands', () => {
   const both = (n: number, pt: string, inr: string): ToldTest =>
     test(n, '', { measured: `a=PT v=${pt} u=s a2=INR v2=${inr} u2={INR}` });
