@@ -40,7 +40,8 @@ export function reloadableDaemon(start: (config: Config) => Daemon, config: Conf
       return inner.stop(how);
     },
     reload(next) {
-      turn = turn.then(() => reload(next));
+      // One that failed was told to whoever asked for it, and does not keep the next from being tried.
+      turn = turn.catch(() => undefined).then(() => reload(next));
       return turn;
     },
   };
