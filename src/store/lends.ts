@@ -102,9 +102,9 @@ export function makeLends(db: Database): Lends {
       db
         .statement<LendRow>(
           `SELECT * FROM lend WHERE undone_at IS NULL AND (:meter IS NULL OR meter_id = :meter)
-            AND (:model IS NULL OR model IS NULL OR model = :model) AND (:patient IS NULL OR patient_no = :patient) ORDER BY meter_id, from_ms, lend_no`,
+            AND (:model IS NULL OR model IS NULL OR model = :model) AND (:patient IS NULL OR patient_no = :patient)
+            ORDER BY meter_id, from_ms, lend_no`,
         )
-
         .all({ meter: filter.meterId ?? null, model: filter.model ?? null, patient: filter.patientNo ?? null })
         .map(lendOf),
   };

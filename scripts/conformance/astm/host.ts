@@ -18,7 +18,7 @@ export type Heard = Said & {
 };
 
 /** One sending of a frame, and how it was answered. */
-interface Sending {
+export interface Sending {
   readonly frame: HeardFrame;
   readonly heard: Heard;
   /** What the host answered; empty: nothing. */

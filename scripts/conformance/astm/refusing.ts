@@ -4,7 +4,7 @@
  */
 import { type Clause, fails, notApplicable, PASSES, type Verdict } from '../verdict.ts';
 import { shownThing } from './calling.ts';
-import type { AstmHost, Transfer } from './host.ts';
+import type { AstmHost, Sending, Transfer } from './host.ts';
 import { ACK, ENQ, EOT, NAK, shown } from './read-frame.ts';
 
 const section = "The meter's side: refusals and silences";
@@ -38,6 +38,10 @@ function cameAgain({ sendings, end }: Transfer, at: number, last: number): Verdi
   }
   return PASSES;
 }
+
+/** Whether a sending is of the frame behind another's. */
+const follows = (before: Sending | undefined, { frame }: Sending): boolean =>
+  frame.number === ((before?.frame.number ?? 0) + 1) % 8;
 
 /** Waits for something that ends a silence of the host, and judges what and when. */
 async function after(
@@ -82,7 +86,7 @@ export const REFUSING_CLAUSES: readonly Clause<AstmHost>[] = [
       const [last, next] = [transfer.sendings[AT.stopped - 1], transfer.sendings[AT.stopped]];
       if (!next)
         return transfer.end?.bytes === EOT ? PASSES : fails('the next frame, or EOT', shownThing(transfer.end));
-      return next.frame.number === ((last?.frame.number ?? 0) + 1) % 8
+      return follows(last, next)
         ? PASSES
         : fails(`the frame after ${shown(last?.frame.bytes ?? '')}`, shown(next.frame.bytes));
     },
@@ -95,7 +99,7 @@ export const REFUSING_CLAUSES: readonly Clause<AstmHost>[] = [
       const { sendings, end } = await tryingTransfer(host);
       const [stopped, next] = [sendings[AT.stopped], sendings[AT.stopped + 1]];
       if (!stopped) return TOO_SHORT;
-      const isNext = next ? next.frame.number === ((stopped.frame.number ?? 0) + 1) % 8 : end?.bytes === EOT;
+      const isNext = next ? follows(stopped, next) : end?.bytes === EOT;
       return isNext ? PASSES : fails('the next frame, or EOT', next ? shown(next.frame.bytes) : shownThing(end));
     },
   },

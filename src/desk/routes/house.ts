@@ -10,6 +10,7 @@ import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { namedByNumber } from '../named.ts';
 import { readBody, readQuery } from '../read-request.ts';
+import { askNow } from '../reports.ts';
 import type { DeskTools } from '../tools.ts';
 
 const Text = z.string().trim().min(1).max(100);
@@ -38,11 +39,10 @@ const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
 
 /** The routes. */
 export function houseRoutes(tools: DeskTools): Hono<DeskEnv> {
-  const { store, reports, now, zone, policy } = tools;
+  const { store, reports } = tools;
   const driftOf = driftBy(store, tools.profiles);
-  const ask = () => ({ now: now(), zone: zone(), policy: policy() });
   const app = new Hono<DeskEnv>();
-  app.get('/api/meters', may('look'), async (c) => c.json(await reports.gather('meters', ask())));
+  app.get('/api/meters', may('look'), async (c) => c.json(await reports.gather('meters', askNow(tools))));
   app.get('/api/meters/:id', may('look'), (c) =>
     c.json(meterPage(tools, driftOf, c.req.param('id'), readQuery(c, Model).model)),
   );
@@ -53,16 +53,16 @@ export function houseRoutes(tools: DeskTools): Hono<DeskEnv> {
   });
   app.get('/api/controls', may('look'), async (c) =>
     c.json({
-      report: await reports.gather('controls', ask()),
+      report: await reports.gather('controls', askNow(tools)),
       levels: store.controls.list(),
     } satisfies ControlsPage),
   );
   app.put('/api/controls/levels', may('work'), async (c) =>
     c.json({ levelNo: putControl(store, c.get('record'), await readBody(c, Level)) }),
   );
-  app.get('/api/comparison', may('look'), async (c) => c.json(await reports.gather('comparison', ask())));
+  app.get('/api/comparison', may('look'), async (c) => c.json(await reports.gather('comparison', askNow(tools))));
   app.get('/api/month', may('look'), async (c) =>
-    c.json(await reports.gather('month', { ...ask(), ...readQuery(c, Month) })),
+    c.json(await reports.gather('month', { ...askNow(tools), ...readQuery(c, Month) })),
   );
   return app;
 }

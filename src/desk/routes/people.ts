@@ -18,6 +18,7 @@ import { may } from '../guards/may.ts';
 import { dayField, momentField, openHolds } from '../named.ts';
 import { peopleList } from '../people-list.ts';
 import { readBody, readQuery } from '../read-request.ts';
+import { askNow } from '../reports.ts';
 import type { DeskTools } from '../tools.ts';
 
 const Search = z.strictObject({
@@ -54,11 +55,9 @@ const TakeBack = z.strictObject({ meterId: Id, at: Text.exactOptional() });
 
 /** The routes. */
 export function peopleRoutes(tools: DeskTools): Hono<DeskEnv> {
-  const { store, now, zone, policy } = tools;
+  const { store, zone } = tools;
   const app = new Hono<DeskEnv>();
-  app.get('/api/people', may('look'), (c) =>
-    c.json(peopleList(store, { ...readQuery(c, Search), now: now(), zone: zone(), policy: policy() })),
-  );
+  app.get('/api/people', may('look'), (c) => c.json(peopleList(store, { ...readQuery(c, Search), ...askNow(tools) })));
   app.post('/api/people', may('work'), async (c) => {
     const facts = factsOf(await readBody(c, Facts), zone());
     addPatient(store, c.get('record'), facts);
