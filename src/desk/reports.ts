@@ -5,7 +5,6 @@ import type { ComparisonReport } from '../reports/gather-comparison.ts';
 import type { ControlsReport } from '../reports/gather-controls.ts';
 import type { MetersReport } from '../reports/gather-meters.ts';
 import type { MonthReport } from '../reports/gather-month.ts';
-import type { DeskTools } from './tools.ts';
 
 /** What each report is gathered by: plain data, which can go to another process. */
 export interface ReportAsk {
@@ -15,13 +14,6 @@ export interface ReportAsk {
   /** Of the report on a month, `2026-03`; absent: the last one that is over. */
   readonly month?: string;
 }
-
-/** By what a report is gathered that is asked for now. */
-export const askNow = ({ now, zone, policy }: Pick<DeskTools, 'now' | 'zone' | 'policy'>): ReportAsk => ({
-  now: now(),
-  zone: zone(),
-  policy: policy(),
-});
 
 /** Each report of the whole house by its name. */
 export interface ReportsByName {

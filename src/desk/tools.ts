@@ -7,7 +7,7 @@ import type { ConfigChange } from '../dock/edit-config.ts';
 import type { DaemonLog } from '../dock/start-daemon.ts';
 import type { ProfileLibrary } from '../intake/profile-library.ts';
 import type { Store } from '../store/store.ts';
-import type { Reports } from './reports.ts';
+import type { ReportAsk, Reports } from './reports.ts';
 
 export interface DeskTools {
   /** The data folder. */
@@ -32,3 +32,10 @@ export interface DeskTools {
   readonly now: () => Instant;
   readonly log: DaemonLog;
 }
+
+/** By what a report is gathered that is asked for now. */
+export const askNow = ({ now, zone, policy }: DeskTools): ReportAsk => ({
+  now: now(),
+  zone: zone(),
+  policy: policy(),
+});

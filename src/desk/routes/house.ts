@@ -10,8 +10,7 @@ import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { namedByNumber } from '../named.ts';
 import { readBody, readQuery } from '../read-request.ts';
-import { askNow } from '../reports.ts';
-import type { DeskTools } from '../tools.ts';
+import { askNow, type DeskTools } from '../tools.ts';
 
 const Text = z.string().trim().min(1).max(100);
 const Decimal = Text.transform((text) => text.replace(',', '.'));

@@ -18,8 +18,7 @@ import { may } from '../guards/may.ts';
 import { dayField, momentField, openHolds } from '../named.ts';
 import { peopleList } from '../people-list.ts';
 import { readBody, readQuery } from '../read-request.ts';
-import { askNow } from '../reports.ts';
-import type { DeskTools } from '../tools.ts';
+import { askNow, type DeskTools } from '../tools.ts';
 
 const Search = z.strictObject({
   search: z.string().max(200).default(''),

@@ -15,8 +15,7 @@ import { VISIT_WORDS } from '../../reports/visit-words.ts';
 import type { DeskEnv } from '../env.ts';
 import { may } from '../guards/may.ts';
 import { readQuery } from '../read-request.ts';
-import { askNow } from '../reports.ts';
-import type { DeskTools } from '../tools.ts';
+import { askNow, type DeskTools } from '../tools.ts';
 
 const Visit = z.strictObject({ model: z.string().max(100).exactOptional(), lang: z.enum(['en', 'de']).default('en') });
 const Month = z.strictObject({ month: z.string().max(20).exactOptional() });
