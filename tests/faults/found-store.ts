@@ -83,8 +83,21 @@ export const readingsOf = (found: FoundStore, meterId: string): ListedReading[] 
 export function lostFrom(before: FoundStore, now: FoundStore): string[] {
   const after = new Map(now.readings.map((reading) => [reading.id, contentOf(reading)]));
   return before.readings.flatMap((reading) =>
-    after.get(reading.id)?.startsWith(contentOf(reading)) ? [] : [`${reading.id} (${contentOf(reading)})`],
+    after.get(reading.id)?.startsWith(contentOf(withoutPlaceholder(reading)))
+      ? []
+      : [`${reading.id} (${contentOf(reading)})`],
   );
+}
+
+/**
+ * E1394 tells of an error test first that it failed, `X`, and its code in a comment behind that. A telling that broke off
+ * in between leaves the `X` on a reading that is not settled: the code that comes with the next telling stands in its place.
+ */
+function withoutPlaceholder(reading: ListedReading): ListedReading {
+  const { record, status } = reading;
+  if (status !== 'provisional' || record.kind !== 'error' || record.errorCode !== 'X') return reading;
+  const { errorCode: _, ...rest } = record;
+  return { ...reading, record: rest };
 }
 
 /** A test in one line. */
