@@ -21,7 +21,7 @@ export const FAULT_CODES = [
   'PORT_LOST',
   'PORT_FAILED',
   'METER_SILENT', // nothing that makes sense came from the port
-  'METER_REFUSED', // the meter answered with an error
+  'METER_REFUSED', // the meter answered with an error, or took the question for its results and sent nothing
   'METER_GARBLED', // bytes came, but none of them made a valid line or frame
   'METER_ENDLESS', // the meter does not stop sending
   'DOWNLOAD_CUT', // a download ended before its proof of completeness

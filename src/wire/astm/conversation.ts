@@ -114,7 +114,7 @@ function send(settings: Settings, state: AstmState, input: SenderInput, at: Inst
 /** Our question was sent, or could not be. */
 function asked(settings: Settings, state: AstmState, outcome: string, at: Instant): Step {
   const answered: AstmState = { ...state, stage: 'answered', due: later(at, settings.waitMs) };
-  if (outcome === 'delivered') return { state: answered, effects: [] };
+  if (outcome === 'delivered') return { state: { ...answered, isTaken: true }, effects: [] };
   if (outcome === 'yielded') return receive(settings, answered, [{ kind: 'control', code: 'ENQ' }], at);
   const isLate = at - state.openedAt >= settings.waitMs;
   if (outcome === 'no-answer' && !isLate && state.framesIn === 0)
@@ -145,7 +145,7 @@ function hear(settings: Settings, before: AstmState, data: Uint8Array, at: Insta
   if (i < data.length && state.stage !== 'securing') {
     const decoder = createFrameDecoder(state.frames);
     const events = decoder.push(i === 0 ? data : data.subarray(i));
-    const { quietAt: _quiet, ...rest } = state;
+    const { quietAt: _quiet, isTaken: _taken, ...rest } = state;
     const isOpen = decoder.awaitsQuiet;
     state = { ...rest, frames: decoder.state, ...(isOpen ? { quietAt: later(at, settings.quietMs) } : {}) };
     const next = receive(settings, state, events, at);

@@ -50,6 +50,8 @@ export interface AstmState {
   readonly asked: number;
   readonly heard: Heard | undefined;
   readonly bytesIn: number;
+  /** The meter took our question, and nothing came since. */
+  readonly isTaken?: true;
   /** Good frames seen. */
   readonly framesIn: number;
   /** The transfer that runs: its header, the patient and test in hand, and the record whose end is still to come. */

@@ -62,6 +62,12 @@ export function judge(state: AstmState, profile: MeterProfile, why: EndReason): 
       'The meter did not take the question for its results',
       'Check that the meter is ready to be read and that its profile may ask (query).',
     );
+  if (state.isTaken)
+    return trouble(
+      'METER_REFUSED',
+      'The meter took the question for its results and then sent nothing',
+      'Look at what it shows and start sending its results on it; if that works, its profile should not ask (query).',
+    );
   if (state.framesIn > 0)
     return trouble(
       'METER_GARBLED',

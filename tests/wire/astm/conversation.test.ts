@@ -3,8 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { instant } from '../../../src/core/instant.ts';
 import { type AstmState, astmTalk } from '../../../src/wire/astm/conversation.ts';
 import { decodeAstm } from '../../../src/wire/astm/decode.ts';
-import { ENQ, EOT } from '../../../src/wire/astm/link-bytes.ts';
-import { QUERY_RECORDS } from '../../../src/wire/astm/query.ts';
+import { ACK, ENQ, EOT } from '../../../src/wire/astm/link-bytes.ts';
+import { QUERY_RECORDS, queryFrames } from '../../../src/wire/astm/query.ts';
 import type { TalkInput } from '../../../src/wire/talk.ts';
 import { askedMeter, type FakeMeter, type Held, hold, sendingMeter } from './held-talk.ts';
 import { END, HEADER, memoryRecords, NEWEST, only, START_AT, shape, testRecords, testsOf } from './told.ts';
@@ -213,6 +213,32 @@ describe('a meter that is asked', () => {
     const held = hold({ profile: ASKED }, refusing);
     expect(held.outcome.trouble?.code).toBe('METER_REFUSED');
     expect(sent(held).at(-1)).toBe(EOT);
+  });
+
+  it('may take the question and then send nothing: its replies are not called noise', () => {
+    const mute: FakeMeter = {
+      heard: (data, desk) => {
+        if (data[0] !== EOT) desk.send(Uint8Array.of(ACK));
+      },
+    };
+    const held = hold({ profile: ASKED, waitMs: 5000 }, mute);
+    expect(held.outcome.trouble).toMatchObject({
+      code: 'METER_REFUSED',
+      message: 'The meter took the question for its results and then sent nothing',
+    });
+    expect(held.outcome.trouble?.hint).not.toMatch(/--baud/);
+  });
+
+  it('may take the question and then send what makes no sense, in one piece with its last reply or after it', () => {
+    const noise = [0x80, 0x81, 0x82];
+    const frames = queryFrames().length;
+    const after: FakeMeter = { heard: (data, desk) => desk.send(Uint8Array.from(data[0] === EOT ? noise : [ACK])) };
+    const behind = (): FakeMeter => {
+      let replies = 0;
+      return { heard: (_data, desk) => desk.send(Uint8Array.from(++replies > frames ? [ACK, ...noise] : [ACK])) };
+    };
+    for (const meter of [after, behind()])
+      expect(hold({ profile: ASKED, waitMs: 5000 }, meter).outcome.trouble?.code).toBe('METER_GARBLED');
   });
 
   it('has priority when both want to speak at once', () => {
