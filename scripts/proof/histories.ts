@@ -30,7 +30,7 @@ let failed = 0;
 for (const world of worlds) {
   const meters = Math.ceil(count / worlds.length);
   let told = 0;
-  const sums = { lost: 0, surplus: 0, disorder: 0, complete: 0, untold: 0, conflicts: 0 };
+  const sums = { lost: 0, surplus: 0, disorder: 0, complete: 0, untold: 0, needless: 0, conflicts: 0 };
   const seeds: string[] = [];
   const times: JudgedTime[] = [];
   for (let seed = from; seed < from + meters; seed++) {
@@ -41,6 +41,7 @@ for (const world of worlds) {
     sums.disorder += judged.inOrder ? 0 : 1;
     sums.complete += judged.wronglyComplete;
     sums.untold += judged.untoldLosses;
+    sums.needless += judged.needlessAlarms;
     sums.conflicts += judged.conflicts;
     const isWrong =
       judged.lost.length + judged.surplus.length + judged.wronglyComplete + judged.untoldLosses > 0 || !judged.inOrder;
@@ -52,7 +53,7 @@ for (const world of worlds) {
     for (const t of judged.times) times.push(t);
   }
   console.log(
-    `${world}: seeds ${from} to ${from + meters - 1}, ${told} tests told; lost ${sums.lost}, doubled or strange ${sums.surplus}, meters out of order ${sums.disorder}, completeness misjudged ${sums.complete}, overwritten unread and not said ${sums.untold}, in conflict ${sums.conflicts}`,
+    `${world}: seeds ${from} to ${from + meters - 1}, ${told} tests told; lost ${sums.lost}, doubled or strange ${sums.surplus}, meters out of order ${sums.disorder}, completeness misjudged ${sums.complete}, overwritten unread and not said ${sums.untold}, said though none were ${sums.needless}, in conflict ${sums.conflicts}`,
   );
   for (const s of seeds) console.log(`  seed ${s}`);
   if (sums.lost + sums.surplus + sums.disorder > 0) failed++;

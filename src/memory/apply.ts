@@ -38,6 +38,8 @@ export class SequenceWriter {
   readonly newest: KnownTest[] = [];
   /** Indices in the sequence of tests that have another neighbour in front than before. */
   readonly joints = new Set<number>();
+  /** Where the first gap closed, as an index in the sequence. */
+  firstClosed: number | undefined;
   readonly #old: MemoryState['sequence'];
   readonly #question: Question;
   readonly #facts: WriterFacts;
@@ -137,8 +139,10 @@ export class SequenceWriter {
     }
     const item = this.#question.known[known];
     if (item?.kind !== 'gap') return;
-    if (kind === 'close' && this.#facts.provesOrder) this.joints.add(this.sequence.length);
-    else this.#gap(item.gap.atMost);
+    if (kind === 'close' && this.#facts.provesOrder) {
+      this.joints.add(this.sequence.length);
+      this.firstClosed ??= this.sequence.length;
+    } else this.#gap(item.gap.atMost);
   }
 
   #hole(toldAt: number, open: boolean): void {

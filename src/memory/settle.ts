@@ -103,15 +103,17 @@ const standingTests = (sequence: MemoryState['sequence'], memory = 0): KnownTest
 
 /**
  * The memory was full and not even the oldest test in it is known from before, so tests may have been overwritten
- * unread. (Without cut downloads this is the same as that nothing in it is known: what is new comes last.)
+ * unread. (Without cut downloads this is the same as that nothing in it is known: what is new comes last.) Likewise
+ * where the oldest test is known, but a gap in front of it closed: what a cut download had not told is overwritten.
  */
-function lostUnread(state: MemoryState, download: Download, { sequence, added }: SequenceWriter): boolean {
+function lostUnread(state: MemoryState, download: Download, { sequence, added, firstClosed }: SequenceWriter): boolean {
   if (!isFull(download) && !mayBeFull(state, download)) return false;
   const isNew = new Set<string>(added.map((test) => test.id));
   const there = standingTests(sequence, state.memory);
   if (!download.complete) return there.every((test) => isNew.has(test.id));
   const oldest = there[0];
-  return oldest !== undefined && isNew.has(oldest.id);
+  if (oldest === undefined) return false;
+  return isNew.has(oldest.id) || (firstClosed !== undefined && firstClosed <= sequence.indexOf(oldest));
 }
 
 /**

@@ -62,7 +62,7 @@ export interface TrueDownload {
   readonly isComplete: boolean;
   /** Results in the memory. */
   readonly held: number;
-  /** Tests overwritten since the download before without ever having been told whole. */
+  /** Tests overwritten since the last complete download without ever having been told whole. */
   readonly overwrittenUnread: number;
 }
 
@@ -248,7 +248,7 @@ export function liveThrough(born: VirtualMeter, life: readonly Happening[], arou
     for (const made of done.told) tests[made - 1]?.toldIn.push(place);
     if (done.broken !== undefined) tests[done.broken - 1]?.brokenIn.push(place);
     downloads.push({ at, isComplete: done.isComplete, held: before.memory.held.length, overwrittenUnread });
-    overwrittenUnread = 0;
+    if (done.isComplete) overwrittenUnread = 0;
     captures.push(done.capture);
     meter = done.meter;
     const setting = meter.clock.setting;

@@ -7,7 +7,7 @@ import type { Capture } from '../core/capture.ts';
 import { type Instant, instant } from '../core/instant.ts';
 import { formatWall, parseMeterTime } from '../core/meter-time.ts';
 import type { Zone } from '../core/zone.ts';
-import { ACK, EOT, LF } from '../wire/astm/link-bytes.ts';
+import { ACK, EOT, ETX } from '../wire/astm/link-bytes.ts';
 import { frameBody } from '../wire/line/codec.ts';
 import { type Cable, type CableOptions, layCable } from './cable.ts';
 import type { Chance } from './chance.ts';
@@ -90,8 +90,10 @@ function visitAstm(meter: VirtualMeter, dock: Dock, at: Instant, options: CableO
   let [said] = cable.feed({ kind: 'opened', at: cable.now() });
   let isComplete = false;
   while (said && said[0] !== EOT) {
-    // The last frame (STX, number, record L) counts where its line feed came, whether or not the cable held until EOT.
-    isComplete ||= said[2] === LETTER_L && said.at(-1) === LF;
+    // The last frame (STX, number, record L) counts where both digits of its sum came, whether or not the cable held
+    // until its line end or EOT.
+    const end = said.indexOf(ETX);
+    isComplete ||= said[2] === LETTER_L && end !== -1 && said.length > end + 2;
     cable.pass(chance.between(0.3, 2));
     [said] = cable.isPulled() ? [] : cable.ask(Uint8Array.of(ACK));
   }

@@ -61,7 +61,8 @@ export function parseCapture(text: string, fileName: string): Capture {
   const broken = (index: number, problem: string, cause?: unknown): Fault =>
     new Fault(
       'CAPTURE_BROKEN',
-      `${fileName}, line ${index + 1}: ${problem}`,
+      // Names of fields and zones may hold anything, line ends as well.
+      `${fileName}, line ${index + 1}: ${problem.replace(/\s+/g, ' ')}`,
       'Correct or remove this line, or take the file as it was written.',
       { cause },
     );

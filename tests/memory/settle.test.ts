@@ -1,5 +1,6 @@
 /** What settling promises for whole images, conflicts and departures: each test is a reading once, in its place. */
 import { describe, expect, it } from 'vitest';
+import type { Download } from '../../src/core/download.ts';
 import { instant } from '../../src/core/instant.ts';
 import { parseMeterTime } from '../../src/core/meter-time.ts';
 import { download, errorTest, fold, hole, order, START, test, testsOf } from './meter-words.ts';
@@ -111,6 +112,25 @@ describe('a memory that wraps', () => {
       download(30, days(20, 24), { capacity: 5 }),
     );
     expect([last.known, last.fresh, last.possiblyLost]).toEqual([2, 3, true]);
+  });
+
+  it('says so where what a cut download had not told is overwritten, though all that is left is known', () => {
+    const cut = [
+      download(9, days(1, 5), { capacity: 5 }),
+      download(29, [hole, test(23), test(24)], { capacity: 5, held: 5 }),
+    ];
+    const lost = (image: Parameters<typeof download>[1], more: Partial<Download> = {}) =>
+      fold(...cut, download(30, image, { capacity: 5, ...more })).last.possiblyLost;
+    expect(lost(days(23, 27))).toBe(true);
+    // Nothing was overwritten: the memory has room, or its oldest test was told before the cut.
+    expect(lost(days(23, 26))).toBe(false);
+    expect(lost([test(5), ...days(23, 26)])).toBe(false);
+    // Said once: the gap is closed.
+    const next = fold(...cut, download(30, days(23, 27), { capacity: 5 }), download(33, days(25, 29), { capacity: 5 }));
+    expect(next.last.possiblyLost).toBe(false);
+    // Nobody tells the capacity: as many as before.
+    const untold = ({ capacity: _, ...rest }: Download): Download => rest;
+    expect(fold(...cut.map(untold), untold(download(30, days(23, 27)))).last.possiblyLost).toBe(true);
   });
 
   it('knows a ring by its slots, also where contents repeat', () => {

@@ -36,6 +36,8 @@ export interface Judged {
   readonly wronglyComplete: number;
   /** Downloads before which tests were overwritten unread, and that do not say that tests may be lost. */
   readonly untoldLosses: number;
+  /** Complete downloads that said so although none were. */
+  readonly needlessAlarms: number;
   readonly conflicts: number;
   readonly times: readonly JudgedTime[];
   readonly resolutionMs: number;
@@ -86,14 +88,19 @@ export function judgeHistory(history: History, profiles: ProfileLibrary, withTim
   surplus.push(...left);
   let wronglyComplete = 0;
   let untoldLosses = 0;
+  let needlessAlarms = 0;
+  // Said by any download since the last complete one counts: it says so of the same tests.
+  let lossSaid = false;
   history.downloads.forEach((truth, i) => {
     const mine = arrived.filter((a) => a.moment.captureNo === i + 1);
     const complete = mine.length > 0 && mine.every((a) => a.download.complete);
     if (complete && !truth.isComplete) wronglyComplete++;
     if (!complete && truth.isComplete) wronglyComplete++;
-    const lossSaid = mine.some((a) => folded.facts.get(a.id)?.possiblyLost);
-    const wiped = truth.overwrittenUnread > 0 && truth.isComplete;
-    if (wiped && !lossSaid) untoldLosses++;
+    lossSaid ||= mine.some((a) => folded.facts.get(a.id)?.possiblyLost === true);
+    if (!truth.isComplete) return;
+    if (truth.overwrittenUnread > 0 && !lossSaid) untoldLosses++;
+    if (truth.overwrittenUnread === 0 && lossSaid) needlessAlarms++;
+    lossSaid = false;
   });
   const times = withTimes ? judgeTimes(history, arrived, folded, pairs, profiles) : [];
   return {
@@ -103,6 +110,7 @@ export function judgeHistory(history: History, profiles: ProfileLibrary, withTim
     inOrder,
     wronglyComplete,
     untoldLosses,
+    needlessAlarms,
     conflicts: folded.readings.filter((r) => r.conflictWith !== undefined).length,
     times,
     resolutionMs: folded.readings[0]?.record.meterTime?.resolutionMs ?? 1000,
