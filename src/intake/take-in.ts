@@ -96,12 +96,13 @@ export function derive(
     const id = downloadId(captureNo, ordinal);
     const moment = { at: download.at, captureNo, ordinal };
     const newest = store.downloads.newestMoment(meter.meterNo);
-    const isLate = newest !== undefined && byMoment(moment, newest) < 0;
     const arrived = { id, moment, arrival, download };
-    const news = { meterNo: meter.meterNo, download: id, profile };
-    if (isLate) {
+    const news = { meterNo: meter.meterNo, download: id };
+    if (newest !== undefined && byMoment(moment, newest) < 0) {
       const { isShared } = settleAgain(store, meter, arrived, profiles);
-      placeMeter(store, { ...news, added: [], refolded: true, isShared });
-    } else placeMeter(store, { ...news, ...settleNext(store, meter, arrived), refolded: false });
+      // How the clock behaves the newest capture says, not the one that came last.
+      const { capture: last } = store.captures.load(newest.captureNo);
+      placeMeter(store, { ...news, profile: profiles.get(last.profile), added: [], refolded: true, isShared });
+    } else placeMeter(store, { ...news, profile, ...settleNext(store, meter, arrived), refolded: false });
   }
 }

@@ -48,4 +48,17 @@ describe(`a year of one meter (SEED=${SEED})`, () => {
         expect(rebuild(store, profiles, context, { accept: false }).differences).toEqual([]);
     },
   );
+
+  it('the newest capture says how the clock behaves, also where an older one with another profile comes last', () => {
+    // Drift of 5 minutes a day: what is not between two sights of the clock gets far wider bounds.
+    const { captures } = generateHistory({ seed: SEED, world: 'drift-only' });
+    const other = { ...profiles.get(captures[0]?.profile ?? ''), name: 'of-old', driftPpm: 3500 };
+    const both = { ...profiles, get: (name: string) => (name === other.name ? other : profiles.get(name)) };
+    const [first, ...rest] = captures.map((c, i) => (i === 0 ? { ...c, profile: other.name } : c));
+    if (!first) throw new Error('a year has captures');
+    const [inTime, lastComesTheOldest] = [tempStore(), tempStore()];
+    for (const capture of [first, ...rest]) replayCapture(inTime, capture, both, context);
+    for (const capture of [...rest, first]) replayCapture(lastComesTheOldest, capture, both, context);
+    expect(seen(lastComesTheOldest)).toEqual(seen(inTime));
+  });
 });
