@@ -49,9 +49,11 @@ export interface MonthReport {
   readonly peopleTested: number;
   readonly critical: readonly CriticalRow[];
   readonly tests: {
-    /** Values of people that count, by standing; what waits and what was struck out stand apart. */
+    /** Values of people and of `analyte` that count, by standing; what waits and what was struck out stand apart. */
     readonly standings: readonly { readonly standing: Standing; readonly tests: number }[];
     readonly clear: number;
+    /** Values of people that count and are of another analyte. */
+    readonly others: number;
     readonly held: number;
     readonly void: number;
     readonly errors: number;
@@ -123,7 +125,7 @@ function gather(store: Store, { month: asked, now, zone, policy }: MonthAsk): Mo
     people: people.length,
     peopleTested: peopleTested(store, span),
     critical: criticalOf(store, span),
-    tests: testsOf(store, span),
+    tests: testsOf(store, span, analyte),
     ...standingsOf(store, people, analyte, asOf, local),
     holds: holdsOf(store, span),
     downloads: downloadsOf(store, span),
@@ -202,24 +204,27 @@ function criticalOf(store: Store, span: Span): CriticalRow[] {
     }));
 }
 
-function testsOf(store: Store, span: Span): MonthReport['tests'] {
+function testsOf(store: Store, span: Span, analyte: string): MonthReport['tests'] {
   const counts = store.db
-    .statement<{ kind: string; status: ShownStatus; standing: Standing | null; n: number }>(
-      `SELECT kind, status, standing, count(*) AS n FROM judged WHERE kind IN ('patient', 'error')
-        AND taken_at >= :from AND taken_at < :until GROUP BY kind, status, standing`,
+    .statement<{ kind: string; status: ShownStatus; standing: Standing | null; is_other: 0 | 1; n: number }>(
+      `SELECT kind, status, standing, analyte IS NOT :analyte AS is_other, count(*) AS n FROM judged
+        WHERE kind IN ('patient', 'error') AND taken_at >= :from AND taken_at < :until
+        GROUP BY kind, status, standing, is_other`,
     )
-    .all(span);
+    .all({ ...span, analyte });
   const sum = (is: (c: (typeof counts)[number]) => boolean): number =>
     counts.filter(is).reduce((total, { n }) => total + n, 0);
+  const isCounted = (c: (typeof counts)[number]): boolean => c.kind === 'patient' && isClear(c.status);
   const errors = sum((c) => c.kind === 'error' && c.status !== 'void');
   const tried = errors + sum((c) => c.kind === 'patient' && c.status !== 'void');
   const errorShare = exactShare(errors, tried, 0.95);
   return {
     standings: (['critical-low', 'below', 'in', 'above', 'critical-high', 'no-target'] as const).map((standing) => ({
       standing,
-      tests: sum((c) => c.kind === 'patient' && isClear(c.status) && (c.standing ?? 'no-target') === standing),
+      tests: sum((c) => isCounted(c) && c.is_other === 0 && (c.standing ?? 'no-target') === standing),
     })),
-    clear: sum((c) => c.kind === 'patient' && isClear(c.status)),
+    clear: sum((c) => isCounted(c) && c.is_other === 0),
+    others: sum((c) => isCounted(c) && c.is_other === 1),
     held: sum((c) => c.kind === 'patient' && c.status === 'held'),
     void: sum((c) => c.kind === 'patient' && c.status === 'void'),
     errors,

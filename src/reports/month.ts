@@ -64,8 +64,8 @@ function criticalSection({ critical }: MonthReport, zone: Zone): Section {
   };
 }
 
-function testsSection({ tests, people, peopleTested }: MonthReport): Section {
-  const { standings, clear, held, void: struck, errors, errorShare } = tests;
+function testsSection({ tests, people, peopleTested, analyte }: MonthReport): Section {
+  const { standings, clear, others, held, void: struck, errors, errorShare } = tests;
   const share = (n: number): string => (clear === 0 ? '' : percent(n / clear));
   return {
     heading: 'Tests made',
@@ -73,7 +73,7 @@ function testsSection({ tests, people, peopleTested }: MonthReport): Section {
       glance([
         { figure: String(people), says: 'people looked after' },
         { figure: String(peopleTested), says: 'of them with a value that counts' },
-        { figure: String(clear), says: 'values that count' },
+        { figure: String(clear), says: `${analyte} values that count` },
         { figure: String(errors), says: 'tests that ended in an error' },
       ]),
       table(
@@ -84,6 +84,13 @@ function testsSection({ tests, people, peopleTested }: MonthReport): Section {
         ],
         standings.map(({ standing, tests: n }) => [standingWords(standing), n, share(n)]),
       ),
+      ...(others === 0
+        ? []
+        : [
+            paragraph(
+              `${countWords(others, 'value')} of other analytes ${others === 1 ? 'counts' : 'count'} too and ${others === 1 ? 'is' : 'are'} not in this table.`,
+            ),
+          ]),
       paragraph(
         `${held} more ${held === 1 ? 'value waits' : 'values wait'} for a person and ${countWords(struck, 'value was', 'values were')} struck out. ${errorShare ? `Errors are ${percent(errorShare.estimate)} of all tests (95 % interval ${percentRange(errorShare.low, errorShare.high)}).` : 'No test was made.'}`,
       ),

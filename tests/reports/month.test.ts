@@ -40,6 +40,28 @@ describe('the report on a month', () => {
     expect(report.tests.held).toBe(inApril.filter((j) => j.status === 'held').length);
   });
 
+  it('counts values of another analyte apart: they have no place among the standings of the INR', () => {
+    const store = seededStore();
+    const { tests: before } = gather(store, '2026-04');
+    expect(before.others).toBe(0);
+    expect(monthPage(gather(store, '2026-04'), 'now')).not.toContain('other analytes');
+    store.db
+      .statement(
+        `UPDATE judged SET analyte = 'GLU', standing = NULL WHERE reading_id = (SELECT reading_id FROM judged
+          WHERE kind = 'patient' AND status = 'settled' AND standing = 'in' AND taken_at >= ? AND taken_at < ? LIMIT 1)`,
+      )
+      .run(Date.UTC(2026, 3, 2), Date.UTC(2026, 3, 30));
+    const report = gather(store, '2026-04');
+    const inside = (tests: typeof before) => tests.standings.find(({ standing }) => standing === 'in')?.tests;
+    expect([report.tests.clear, report.tests.others, inside(report.tests)]).toEqual([
+      before.clear - 1,
+      1,
+      (inside(before) ?? 0) - 1,
+    ]);
+    expect(report.tests.standings.reduce((sum, s) => sum + s.tests, 0)).toBe(report.tests.clear);
+    expect(monthPage(report, 'now')).toContain('1 value of other analytes counts too and is not in this table.');
+  });
+
   it('names critical values first, also those that wait', () => {
     const report = gather(seededStore(), '2026-05');
     expect(report.critical.map((c) => [c.value, c.standing, c.person])).toEqual([[6.1, 'critical-high', PATIENT]]);

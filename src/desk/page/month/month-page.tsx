@@ -58,7 +58,7 @@ function Month({ report }: { readonly report: MonthFacts }): JSX.Element {
       <div class="facts">
         <Fact figure={report.people} says={w.facts.people} />
         <Fact figure={report.peopleTested} says={w.facts.tested} />
-        <Fact figure={tests.clear} says={w.facts.clear} />
+        <Fact figure={tests.clear} says={w.facts.clear(report.analyte)} />
         {range.quartiles ? <Fact figure={format.percent(range.quartiles.middle)} says={w.facts.middle} /> : null}
       </div>
       <Part heading={w.critical}>
@@ -156,6 +156,7 @@ function Month({ report }: { readonly report: MonthFacts }): JSX.Element {
             ],
           }))}
         />
+        {tests.others > 0 && <p>{w.others(format.count(tests.others, w.values), report.analyte)}</p>}
         <p>
           {w.besides(
             format.count(tests.held, w.values),

@@ -8,7 +8,7 @@ export const month: Words['month'] = {
   facts: {
     people: 'betreute Personen',
     tested: 'davon mit einem Wert, der zählt',
-    clear: 'Werte, die zählen',
+    clear: (analyte) => `${analyte}-Werte, die zählen`,
     middle: 'mittlere Zeit im Bereich (Median), letzte sechs Monate',
   },
   critical: 'Kritische Werte',
@@ -20,6 +20,7 @@ export const month: Words['month'] = {
   columns: { time: 'Zeit', person: 'Person', value: 'Wert', standing: 'Lage' },
   tests: 'Gemachte Tests',
   testColumns: { standing: 'Gegen den Zielbereich', tests: 'Werte', share: 'Anteil' },
+  others: (values, analyte) => `${values} von anderen Messgrößen als ${analyte}: nicht in dieser Tabelle.`,
   besides: (held, struck, errors) => `Außerdem: ${held} offen, ${struck} gestrichen, ${errors} misslungen.`,
   errorShare: (share, low, high) => `${share} aller Tests misslangen (95-%-Intervall ${low} bis ${high}).`,
   range: 'Zeit im Bereich über die letzten sechs Monate, Person für Person',

@@ -6,7 +6,7 @@ export const month = {
   facts: {
     people: 'people looked after',
     tested: 'of them with a value that counts',
-    clear: 'values that count',
+    clear: (analyte: string) => `${analyte} values that count`,
     middle: 'median time in range, last six months',
   },
   critical: 'Critical values',
@@ -18,6 +18,7 @@ export const month = {
   columns: { time: 'Time', person: 'Person', value: 'Value', standing: 'Standing' },
   tests: 'Tests made',
   testColumns: { standing: 'Against the target', tests: 'Values', share: 'Share' },
+  others: (values: string, analyte: string) => `${values} of other analytes than ${analyte}: not in this table.`,
   besides: (held: string, struck: string, errors: string) =>
     `Besides: ${held} that wait, ${struck} struck out, ${errors} that failed.`,
   errorShare: (share: string, low: string, high: string) =>
