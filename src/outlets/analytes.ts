@@ -172,8 +172,14 @@ export const ANALYTES: ReadonlyMap<string, Analyte> = new Map<string, Analyte>([
       ],
     },
   ],
+  // Its codes are for serum or plasma; none for capillary blood is confirmed.
   ['CHOL', { name: 'Total cholesterol', codes: [] }],
 ]);
+
+/** The UCUM units of the catalogue: what a meter tells in one of them is a unit of UCUM, whatever was measured. */
+const UNITS: ReadonlySet<string> = new Set(
+  [...ANALYTES.values()].flatMap(({ codes }) => codes.flatMap((c) => c.units)),
+);
 
 /** What is known of one value: its name for people, and its code and UCUM unit where they are certain. */
 export interface CodedValue {
@@ -186,12 +192,13 @@ export interface CodedValue {
 /** The codes for a value. An analyte that is not listed keeps the name that the meter gave it. */
 export function codesOf(value: Pick<Value, 'analyte' | 'unit'>): CodedValue {
   const analyte = ANALYTES.get(value.analyte);
-  if (!analyte) return { name: value.analyte };
+  const unit = UNITS.has(value.unit) ? { ucum: value.unit } : {};
+  if (!analyte) return { name: value.analyte, ...unit };
   for (const code of analyte.codes) {
     if (value.unit === '' && code.hasOneUnit) return { name: analyte.name, code, ucum: code.units[0] };
     if (code.units.includes(value.unit)) return { name: analyte.name, code, ucum: value.unit };
   }
-  return { name: analyte.name };
+  return { name: analyte.name, ...unit };
 }
 
 /** Which of a test's values its `standing`, and the person's target where there is one, are for: the INR, else the first. */

@@ -38,7 +38,15 @@ describe('the catalogue', () => {
   });
 
   it('an analyte that is not listed keeps the name that the meter gave it', () => {
-    expect(codesOf({ analyte: 'XYZ', unit: 's' })).toEqual({ name: 'XYZ' });
+    expect(codesOf({ analyte: 'XYZ', unit: 'zz' })).toEqual({ name: 'XYZ' });
+  });
+
+  it('a unit of UCUM is one also where there is no code for what was measured', () => {
+    expect(codesOf({ analyte: 'CHOL', unit: 'mg/dL' })).toEqual({ name: 'Total cholesterol', ucum: 'mg/dL' });
+    expect(codesOf({ analyte: 'XYZ', unit: 's' })).toEqual({ name: 'XYZ', ucum: 's' });
+    // Never the other way round: INR has no code in mg/dL, and what is no unit of UCUM stays text.
+    expect(codesOf({ analyte: 'INR', unit: 'mg/dL' })).toEqual({ name: 'INR', ucum: 'mg/dL' });
+    expect(codesOf({ analyte: 'GLU', unit: 'mg%' })).toEqual({ name: 'Glucose' });
   });
 });
 
