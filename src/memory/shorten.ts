@@ -2,7 +2,7 @@
  * Keeps the state of a meter small: what can no longer be in the memory is taken off the old end of the sequence. Where
  * other memories share the name, what they hold stays.
  */
-import type { KnownTest, MemoryState, SequenceItem } from './state.ts';
+import { isOf, type KnownTest, type MemoryState, type SequenceItem } from './state.ts';
 import { pushPast } from './unite.ts';
 
 /** Where the capacity is not known, as many tests are kept as no handheld meter holds. */
@@ -34,12 +34,11 @@ export function shorten(
   { told, others }: Memories,
 ): Shortened {
   const most = capacity === undefined ? MOST_HELD : capacity * SPARE;
-  const numberOf = (item: SequenceItem): number => (item.kind === 'past' ? told : (item.memory ?? told));
   let alive = 0;
   let from = sequence.length;
   while (from > 0 && alive < most) {
     const item = sequence[from - 1];
-    if (item?.kind === 'test' && !item.gone && numberOf(item) === told) alive++;
+    if (item?.kind === 'test' && !item.gone && isOf(item, told)) alive++;
     from--;
   }
   const outlived: KnownTest[] = [];
@@ -50,8 +49,8 @@ export function shorten(
       pushPast(kept, item.count);
       return;
     }
-    const isTold = numberOf(item) === told;
-    const isGivenUp = isTold ? at < from : !others.has(numberOf(item));
+    const isTold = isOf(item, told);
+    const isGivenUp = isTold ? at < from : !others.has(item.memory ?? told);
     if (item.kind === 'test' && isGivenUp && !item.gone) outlived.push({ ...item, gone: 'vanished' });
     if (isGivenUp || (isTold && isOldEnd && item.kind === 'test' && item.gone)) {
       if (item.kind === 'test') pushPast(kept, 1);

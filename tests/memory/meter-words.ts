@@ -5,7 +5,7 @@
 import type { Download, ImageItem } from '../../src/core/download.ts';
 import { instant } from '../../src/core/instant.ts';
 import { meterTimeOf, parseMeterTime, wall } from '../../src/core/meter-time.ts';
-import { downloadId, type TestRecord } from '../../src/core/reading.ts';
+import { downloadId, type ReadingId, type TestRecord } from '../../src/core/reading.ts';
 import { settle } from '../../src/memory/settle.ts';
 import { EMPTY_MEMORY, type KnownTest, type MemoryState, type Settled } from '../../src/memory/state.ts';
 
@@ -73,6 +73,15 @@ export function download(day: number, image: readonly Told[], more: Partial<Down
     ...more,
   };
 }
+
+/** A test of a day as the first download told it, known since: `D1-` and the day is its id. */
+export const knownOn = (day: number, more: Partial<KnownTest> = {}): KnownTest => ({
+  kind: 'test',
+  id: `D1-${day}` as ReadingId,
+  record: { ...test(day), place: `${day}` },
+  status: 'settled',
+  ...more,
+});
 
 export interface Story {
   readonly state: MemoryState;
