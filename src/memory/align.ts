@@ -17,7 +17,8 @@ export function align(question: Question): Explanation {
   const best = search(question, relations, MORE_MATCHES);
   const mayTie = question.sightings.some((s, t) => s && relations.repeatCost(t) > 0 && question.clock.mayRepeat(s));
   const other = mayTie ? search(question, relations, FEWER_MATCHES) : best;
-  const isEven = other.cost === best.cost && countMatches(other.steps) < countMatches(best.steps);
+  // Both are cheapest.
+  const isEven = countMatches(other.steps) < countMatches(best.steps);
   const known = new Set(best.steps.flatMap((s) => (s.kind === 'match' ? [s.told] : [])));
   const kept = other.steps.map((s) => (s.kind === 'new' && known.has(s.told) ? { ...s, repeat: true } : s));
   const steps = markRepeats(question, relations, isEven ? kept : best.steps);
@@ -34,8 +35,9 @@ function markRepeats({ sightings, clock }: Question, relations: Relations, steps
   const unaccounted = steps.filter((s) => s.kind === 'missing' || s.kind === 'untold');
   if (unaccounted.length === 0) return steps;
   return steps.map((step) => {
-    const told = step.kind === 'new' && !step.repeat ? sightings[step.told] : undefined;
-    if (step.kind !== 'new' || !told || clock.stampedWhen(told) === 'since') return step;
+    if (step.kind !== 'new') return step;
+    const told = sightings[step.told];
+    if (!told || clock.stampedWhen(told) === 'since') return step;
     const repeat = unaccounted.some(({ kind, known }) => {
       const relation = relations.at(known, step.told);
       return relation === SAME || (kind === 'missing' && isAlike(relation));

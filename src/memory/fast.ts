@@ -17,12 +17,14 @@ function keyOf({ record }: Sighting): string | undefined {
 /** The only explanation without cost, where it can be seen at once. */
 export function explainOrdinary({ known, sightings, overwritable, highestRun }: Question): Explanation | undefined {
   const keys = new Set<string>();
+  const tests: Sighting[] = [];
   for (const item of known) {
     const [test] = item.kind === 'place' ? item.tests : [];
     if (!test || item.to - item.from > 1 || !addNew(keys, test)) return undefined;
+    tests.push(test);
   }
   const first = sightings[0];
-  const start = first ? known.findIndex((k) => k.kind === 'place' && k.tests[0] && sameTest(k.tests[0], first)) : -1;
+  const start = first ? tests.findIndex((test) => sameTest(test, first)) : -1;
   const skipped = Math.max(0, start);
   // That nothing is known any more has many explanations.
   if ((start < 0 && known.length > 0) || skipped > (overwritable ?? 0)) return undefined;
@@ -31,10 +33,9 @@ export function explainOrdinary({ known, sightings, overwritable, highestRun }: 
   for (const [t, told] of sightings.entries()) {
     if (!told) return undefined;
     const k = skipped + t;
-    const item = known[k];
-    if (item?.kind === 'place') {
-      const [test] = item.tests;
-      if (!test || !sameTest(test, told)) return undefined;
+    const test = tests[k];
+    if (test) {
+      if (!sameTest(test, told)) return undefined;
       steps.push({ kind: 'match', known: k, claimant: 0, told: t });
     } else {
       const run = told.record.runNumber;

@@ -35,11 +35,7 @@ describe('a test that twice as many newer ones follow as the memory holds', () =
 
   it('is not given up for those that are gone, or that another memory holds', () => {
     expect(short([...days(1, 2), gone(3), gone(4), gap], 1)).toEqual([0, '1 2 3 4 …', '']);
-    expect(short([...days(1, 2), knownOn(3, { memory: 1 }), knownOn(4, { memory: 2 })], 1)).toEqual([
-      0,
-      '1 2 3 4',
-      '',
-    ]);
+    expect(short([...days(1, 2), knownOn(3, { memory: 1 }), knownOn(4, { memory: 2 })], 1)).toEqual([0, '1 2 3 4', '']);
     expect(short([...days(1, 2), knownOn(3, { memory: 0 })], 1)).toEqual([1, '2 3', '1 vanished']);
   });
 
@@ -77,10 +73,7 @@ it('what a memory held that is no longer remembered is given up, with its gaps',
 });
 
 it(`no position changes: what is taken off is counted (SEED=${SEED})`, () => {
-  const item = fc.oneof(
-    fc.record({ memory: fc.nat(3), isGone: fc.boolean() }),
-    fc.constantFrom(gap, past(1), past(3)),
-  );
+  const item = fc.oneof(fc.record({ memory: fc.nat(3), isGone: fc.boolean() }), fc.constantFrom(gap, past(1), past(3)));
   fc.assert(
     fc.property(fc.array(item, { maxLength: 12 }), fc.nat(3), (items, capacity) => {
       const sequence = items.map((one, day) =>
