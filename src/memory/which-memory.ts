@@ -8,7 +8,7 @@ import type { Download } from '../core/download.ts';
 import { BORROWED, MEMORY_IN_TURN, OTHER_MEMORY, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
 import { type AskedMemory, askOf, explain } from './question.ts';
 import { type Sighting, sameTest } from './same.ts';
-import { isOf, type KnownTest, type MemoryState, type SequenceItem } from './state.ts';
+import { isOf, type KnownTest, type MemoryState, type VanishedImage } from './state.ts';
 import type { Explanation, Question } from './steps.ts';
 import { unite } from './unite.ts';
 
@@ -68,16 +68,18 @@ const borrows = ({ question, explanation, memory }: Told): boolean =>
 
 /** Tests that stood in another memory, or were told once and not again, and that this download tells as new. */
 function strangersAmong({ state, memory, question, explanation }: Told): KnownTest[] {
-  const elsewhere = [...state.sequence, ...(state.images ?? []).flatMap(itemsOf)].filter(
-    (item): item is KnownTest => item.kind === 'test' && isElsewhere(item, memory.memory) && isTelling(item),
-  );
-  if (elsewhere.length === 0) return [];
   const fresh = newOnes(question, explanation);
-  return elsewhere.filter((test) => fresh.some((told) => sameTest(test, told)));
+  return [...state.sequence, ...(state.images ?? []).flatMap(testsOf)].filter(
+    (item): item is KnownTest =>
+      item.kind === 'test' &&
+      isElsewhere(item, memory.memory) &&
+      isTelling(item) &&
+      fresh.some((told) => sameTest(item, told)),
+  );
 }
 
-const itemsOf = ({ memory, items }: { memory: number; items: readonly SequenceItem[] }): SequenceItem[] =>
-  items.map((item) => (item.kind === 'past' ? item : { ...item, memory }));
+const testsOf = ({ memory, items }: VanishedImage): KnownTest[] =>
+  items.flatMap((item) => (item.kind === 'test' ? [{ ...item, memory }] : []));
 
 /** Without a stamp and a number a test proves nothing: its like is made again. */
 const isTelling = ({ record }: Sighting): boolean => record.meterTime !== undefined || record.runNumber !== undefined;
