@@ -255,7 +255,10 @@ describe('a gap', () => {
 
   it('closes where it was told over: the one behind it has a new neighbour', () => {
     const writer = write(old, [test(1), test(2)], 'mcm');
-    expect([ids(writer.sequence), [...writer.joints]]).toEqual([['1-1', '1-2'], [1]]);
+    expect([ids(writer.sequence), [...writer.joints], writer.firstClosed]).toEqual([['1-1', '1-2'], [1], 1]);
+    expect(write([gap, knownOn(1), gap, knownOn(2)], [test(1), test(2)], 'cmcm').firstClosed).toBe(0);
+    expect(write(old, [test(1), {}, test(2)], 'muhm').firstClosed).toBeUndefined();
+    expect(write(old, [test(1), test(2)], 'mcm', { provesOrder: false }).firstClosed).toBeUndefined();
   });
 
   it('stays where a hole lies over it, where it is missing with others, or where the order is in doubt', () => {
