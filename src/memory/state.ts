@@ -123,7 +123,7 @@ export interface Settled {
   /** Number of tests of this download that were known, and new. */
   readonly known: number;
   readonly fresh: number;
-  /** True where the memory was full and nothing in it was known from before, or run numbers are missing. */
+  /** True where tests may have been overwritten unread: see lostUnread in settle.ts; or run numbers are missing. */
   readonly possiblyLost: boolean;
   /** True where the running numbers started again. */
   readonly runRestarted: boolean;
