@@ -1,11 +1,18 @@
 /** Differences held against the bands of a rule, and by stretch of the laboratory's values. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { compareWithRule, isAllowed } from '../../../src/clinic/comparison/agreement.ts';
 import { differenceBands } from '../../../src/clinic/comparison/difference-bands.ts';
 import { GLUCOSE_MASS_RULES } from '../../../src/clinic/rules/agreement-glucose.ts';
 import { ISO_17593_2007, POCT14_ED2 } from '../../../src/clinic/rules/agreement-inr.ts';
-import { readAgreementRule, spanInWords, type ValueSpan } from '../../../src/clinic/rules/agreement-rule.ts';
+import {
+  isWithinSpan,
+  readAgreementRule,
+  spanInWords,
+  type ValueSpan,
+} from '../../../src/clinic/rules/agreement-rule.ts';
 import { AGREEMENT_RULES, agreementRulesFor, INR_REPORT_BANDS } from '../../../src/clinic/rules/comparison-habits.ts';
+import { runsOr, seedOr } from '../../support/seed.ts';
 
 const repeated = (count: number, x: number, y: number) => Array.from({ length: count }, () => ({ x, y }));
 
@@ -169,5 +176,70 @@ describe('differences by band', () => {
 
   it('shows an empty band as empty', () => {
     expect(differenceBands([], { spans: [{}] }, 0)).toEqual([{ span: {}, words: 'all values', pairs: 0 }]);
+  });
+});
+
+describe("a rule of the clinic's own, whatever it says", () => {
+  const SEED = seedOr(20260301);
+  const limit = fc.integer({ min: 0, max: 12 }).map((n) => n / 2);
+  const end = (closed: 'from' | 'to', open: 'over' | 'below') =>
+    fc.oneof(
+      fc.constant({}),
+      limit.map((at) => ({ [closed]: at })),
+      limit.map((at) => ({ [open]: at })),
+    );
+  const span = fc.tuple(end('from', 'over'), end('to', 'below')).map(([a, b]): ValueSpan => ({ ...a, ...b }));
+  const starts = (s: ValueSpan) => s.from ?? s.over ?? Number.NEGATIVE_INFINITY;
+  const ends = (s: ValueSpan) => s.to ?? s.below ?? Number.POSITIVE_INFINITY;
+  /** Every limit and every place between two of them. */
+  const places = Array.from({ length: 60 }, (_, i) => i / 8 - 0.5);
+
+  it(`is taken where no value has two limits, and only there (SEED=${SEED})`, () => {
+    fc.assert(
+      fc.property(
+        fc.array(
+          span.filter((s) => starts(s) < ends(s)),
+          { minLength: 1, maxLength: 4 },
+        ),
+        (spans) => {
+          const rule = {
+            source: { name: 'Port Alder', edition: '1', citation: 'its own' },
+            analyte: 'INR',
+            unit: '{INR}',
+            demands: [{ atLeastPercent: 90, limits: spans.map((s) => ({ span: s, allowed: { units: 0.5 } })) }],
+          };
+          const isTwice = places.some((x) => spans.filter((s) => isWithinSpan(x, s)).length > 1);
+          expect(readAgreementRule(rule).ok).toBe(!isTwice);
+        },
+      ),
+      { seed: SEED, numRuns: runsOr(1000) },
+    );
+  });
+
+  it(`counts as many pairs or more where it allows more, in whatever order they come (SEED=${SEED})`, () => {
+    const pair = fc.record({ x: fc.integer({ min: 8, max: 80 }), y: fc.integer({ min: 8, max: 80 }) });
+    const percent = fc.integer({ min: 0, max: 60 });
+    fc.assert(
+      fc.property(fc.array(pair, { maxLength: 40 }), percent, percent, (tenths, allowed, more) => {
+        const pairs = tenths.map(({ x, y }) => ({ x: x / 10, y: y / 10 }));
+        const held = (list: typeof pairs, most: number) =>
+          compareWithRule(
+            list,
+            {
+              ...ISO_17593_2007,
+              demands: [{ atLeastPercent: 90, limits: [{ span: { from: 2 }, allowed: { percent: most } }] }],
+            },
+            1,
+          ).demands[0];
+        const [few, many] = [held(pairs, allowed), held(pairs, allowed + more)];
+        expect(many?.within).toBeGreaterThanOrEqual(few?.within ?? 0);
+        expect(many?.pairs).toBe(few?.pairs);
+        expect((few?.pairs ?? 0) + (few?.notCovered ?? 0)).toBe(pairs.length);
+        expect(held(pairs.toReversed(), allowed)).toEqual(few);
+        // The same in whole tenths: 10·|y − x|·100 <= percent · 10·x.
+        expect(few?.within).toBe(tenths.filter(({ x, y }) => x >= 20 && Math.abs(y - x) * 100 <= allowed * x).length);
+      }),
+      { seed: SEED, numRuns: runsOr(300) },
+    );
   });
 });
