@@ -1,7 +1,9 @@
-/** What holds of the plan and of the criteria for a reassessment whatever the course. */
+/** What holds of the parts of a course whatever it is: plan, criteria, shares of a line, times within bounds. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { orderedTimes } from '../../../src/clinic/course/ordered-times.ts';
 import { planOf } from '../../../src/clinic/course/plan.ts';
+import { sharesOf } from '../../../src/clinic/course/ranges-in-force.ts';
 import { reassess } from '../../../src/clinic/course/reassessment.ts';
 import { timeInRange } from '../../../src/clinic/course/time-in-range.ts';
 import { NICE_REASSESSMENT } from '../../../src/clinic/rules/reassessment-rules.ts';
@@ -119,6 +121,83 @@ describe(`the plan (SEED=${SEED})`, () => {
         expect(tomorrow.overdueDays - today.overdueDays).toBe(isDue ? 1 : 0);
         if (!isDue) expect(today.overdueDays).toBe(0);
       }),
+      options,
+    );
+  });
+});
+
+describe(`the parts of a line against ranges that change (SEED=${SEED})`, () => {
+  const value = fc.integer({ min: 5, max: 80 }).map((v) => v / 10);
+  const ranges = fc
+    .uniqueArray(fc.tuple(fc.integer({ min: -50, max: 150 }), value, fc.integer({ min: 0, max: 20 })), {
+      selector: ([from]) => from,
+      maxLength: 4,
+    })
+    .map((list) =>
+      list.toSorted(([a], [b]) => a - b).map(([from, low, wide]) => ({ from, low, high: low + wide / 10 })),
+    );
+
+  it('add up to one and are what walking along the line finds', () => {
+    fc.assert(
+      fc.property(value, value, fc.integer({ min: 1, max: 100 }), ranges, (from, to, length, inForce) => {
+        const found = sharesOf({ at: 0, value: from }, { at: length, value: to }, inForce);
+        const { below, in: inside, above, none } = found;
+        expect(below + inside + above + none).toBeCloseTo(1, 9);
+        const walked = { below: 0, in: 0, above: 0, none: 0 };
+        const steps = 2000;
+        for (let i = 0; i < steps; i++) {
+          const part = (i + 0.5) / steps;
+          const range = inForce.findLast((r) => r.from <= part * length);
+          const here = from + (to - from) * part;
+          const where = !range ? 'none' : here < range.low ? 'below' : here > range.high ? 'above' : 'in';
+          walked[where] += 1 / steps;
+        }
+        // Each border of a stretch is at most one step off; there are two of them for each range, and its beginning.
+        const off = (3 * inForce.length + 1) / steps;
+        for (const key of ['below', 'in', 'above', 'none'] as const)
+          expect(Math.abs(found[key] - walked[key])).toBeLessThanOrEqual(off);
+      }),
+      { ...options, numRuns: runsOr(100) },
+    );
+  });
+});
+
+describe(`times within bounds that keep their order (SEED=${SEED})`, () => {
+  it('have the greatest worth of all there are', () => {
+    const box = fc.tuple(fc.integer({ min: 0, max: 8 }), fc.integer({ min: 0, max: 8 }));
+    fc.assert(
+      fc.property(
+        fc.array(box, { minLength: 1, maxLength: 4 }),
+        fc.array(fc.integer({ min: -3, max: 3 }), { minLength: 3, maxLength: 3 }),
+        (boxes, worths) => {
+          // Both lists never fall: sorted, each on its own, which keeps every low at or below its high.
+          const low = boxes.map(([a, b]) => Math.min(a, b)).sort((a, b) => a - b);
+          const high = boxes.map(([a, b]) => Math.max(a, b)).sort((a, b) => a - b);
+          const worth = worths.slice(0, boxes.length - 1);
+          const worthOf = (times: ArrayLike<number>): number =>
+            worth.reduce((sum, w, i) => sum + w * ((times[i + 1] ?? 0) - (times[i] ?? 0)), 0);
+          // A linear programme with whole bounds has a best answer in whole numbers.
+          let best = Number.NEGATIVE_INFINITY;
+          const walk = (times: readonly number[]): void => {
+            const i = times.length;
+            if (i === boxes.length) {
+              best = Math.max(best, worthOf(times));
+              return;
+            }
+            for (let t = Math.max(low[i] ?? 0, times.at(-1) ?? 0); t <= (high[i] ?? 0); t++) walk([...times, t]);
+          };
+          walk([]);
+          const found = orderedTimes(
+            { low: Float64Array.from(low), high: Float64Array.from(high) },
+            Float64Array.from(worth),
+          );
+          found.forEach((t, i) => {
+            expect(t).toBeGreaterThanOrEqual(Math.max(low[i] ?? 0, found[i - 1] ?? 0));
+            expect(t).toBeLessThanOrEqual(high[i] ?? 0);
+          });
+          expect(worthOf(found)).toBe(best);
+        },
+      ),
       options,
     );
   });
