@@ -77,11 +77,11 @@ function anchorLine(a: Anchor, offset: Span | undefined): string {
 /** The account of a test of this gap. `placement` is the one that was made of it. */
 export function accountOf({ gap, ends, times }: GapReport, testId: string, placement: Placement): Account {
   const test = gap.tests.find((t) => t.id === testId);
-  const zone = (gap.last ?? gap.first)?.zone ?? gap.zones[0];
+  const { zone } = gap;
   const timeline: string[] = [];
   const arithmetic: string[] = [];
   if (gap.first) timeline.push(anchorLine(gap.first, ends.first));
-  if (test?.stamp && zone) {
+  if (test?.stamp) {
     const { wall: stamped, resolutionMs } = test.stamp;
     const stamp = formatWall(stamped, resolutionMs).replace('T', ' ');
     timeline.push(`${testId}  the test, stamped ${stamp} by the meter`);
@@ -90,25 +90,26 @@ export function accountOf({ gap, ends, times }: GapReport, testId: string, place
       const offset = stamped + resolutionMs / 2 - at - zone.offsetAt(at);
       const half =
         resolutionMs > 1000 ? ` (the middle of the ${spanInWords(resolutionMs / 1000)} that the stamp can mean)` : '';
+      const [sign, side] = offset < 0 ? ['plus', 'behind'] : ['minus', 'ahead'];
       arithmetic.push(
         `stamp ${stamp}${half}`,
-        `${offset < 0 ? 'plus' : 'minus'} ${lengthInFull(offset)}, by which the clock was ${offset < 0 ? 'behind' : 'ahead'} at that time (${basisWords(placement)})`,
+        `${sign} ${lengthInFull(offset)}, by which the clock was ${side} at that time (${basisWords(placement)})`,
         `= ${localSecond(at, zone)} (${zone.name})`,
       );
     }
   } else timeline.push(`${testId}  the test, without a stamp that can be read`);
   if (gap.last) timeline.push(anchorLine(gap.last, ends.last));
-  if (zone) arithmetic.push(boundsLine(placement, zone));
-  const [cheapest] = times.stories;
+  arithmetic.push(boundsLine(placement, zone));
+  const least = times.stories[0]?.cost ?? 0;
   const stories = times.stories
-    .filter((s) => s.cost <= (cheapest?.cost ?? 0) + MARGIN)
-    .map((s) => ({
-      words: s.changes.length === 0 ? 'nothing was changed' : s.changes.map((c) => CHANGE_WORDS[c]).join(', then '),
-      cost: s.cost,
-      ways: s.ways,
-      chosen: s === cheapest,
+    .filter(({ cost }) => cost <= least + MARGIN)
+    .map(({ changes, cost, ways }, i) => ({
+      words: changes.length === 0 ? 'nothing was changed' : changes.map((c) => CHANGE_WORDS[c]).join(', then '),
+      cost,
+      ways,
+      chosen: i === 0,
     }));
-  return { zone: zone?.name ?? 'UTC', timeline, arithmetic, stories };
+  return { zone: zone.name, timeline, arithmetic, stories };
 }
 
 function basisWords(placement: Placement): string {

@@ -51,7 +51,9 @@ export interface Gap {
   readonly clockSeenUnset: readonly boolean[];
   /** The same between the last test and `last`. */
   readonly unsetBeforeLast: boolean;
-  /** Zones of the docks at both ends. */
+  /** Zone of the dock at its end; where no download ends it, of that at its beginning, else that of the history. */
+  readonly zone: Zone;
+  /** Zones of the docks at both ends, each once. */
   readonly zones: readonly Zone[];
 }
 
@@ -101,7 +103,7 @@ export function anchorsOf(r: ClockReadout): { anchors: Anchor[]; unset: boolean 
   };
   for (const e of r.events) {
     if (e.kind === 'anchor') add(e.shown.wall, e.shown.resolutionMs, { lo: e.from, hi: e.to }, offsetOf(e));
-    else if (e.kind === 'unset') unset = anchors.length === 0;
+    else if (e.kind === 'unset') unset ||= anchors.length === 0;
     else if (e.outcome === 'confirmed') {
       afterSetting = true;
       const set = settingOf(e, resolution);
@@ -132,7 +134,7 @@ export function gapsOf(history: ClockHistory): Gap[] {
   let unsetNow = false;
   const close = (last: Anchor | undefined): void => {
     if (tests.length > 0 || (first && last)) {
-      const zones = [...new Set([first?.zone, last?.zone].filter((z) => z !== undefined))];
+      const zone = last?.zone ?? first?.zone ?? history.zone;
       gaps.push({
         ...(first ? { first } : {}),
         ...(last ? { last } : {}),
@@ -140,7 +142,8 @@ export function gapsOf(history: ClockHistory): Gap[] {
         notBefore,
         clockSeenUnset: seenUnset,
         unsetBeforeLast: unsetNow,
-        zones: zones.length > 0 ? zones : [history.zone],
+        zone,
+        zones: first && first.zone !== zone ? [first.zone, zone] : [zone],
       });
     }
     first = last;

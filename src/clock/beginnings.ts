@@ -41,16 +41,15 @@ export interface Setting {
   readonly drift: number;
 }
 
-/** Stamps at which the clock can have started to run after a power loss, such that it shows the first stamp later. */
-function resetsBefore(s: Setting): number[] {
-  if (s.resets !== 'new-year') return s.resets.filter((d) => d < s.wall + s.resolutionMs);
-  // 1 January of any year: within one year only the latest can matter, earlier ones mean a longer run.
-  const year = new Date(s.wall).getUTCFullYear();
+/** Stamps at which the clock can have started to run after a power loss; it has run for at most `longest` ms since. */
+function resetsBefore({ wall, resolutionMs, resets }: Setting, longest: number): number[] {
+  if (resets !== 'new-year') return resets.filter((d) => d < wall + resolutionMs && wall - d <= longest);
+  // 1 January of any year.
   const out: number[] = [];
-  for (let y = year; y >= 1970; y--) {
+  for (let y = new Date(wall).getUTCFullYear(); y >= 1970; y--) {
     const d = Date.UTC(y, 0, 1);
+    if (wall - d > longest) break;
     out.push(d);
-    if (s.wall - d > s.window.hi - s.window.lo) break; // it would have run for longer than the gap lasts
   }
   return out;
 }
@@ -64,12 +63,10 @@ export function beginnings(s: Setting, last?: { readonly offset: Span; readonly 
   // Drift until the anchor at the end of the epoch.
   const tail = last ? s.drift * 1.01 * Math.max(0, last.wall - s.wall + s.resolutionMs) + 1 : 0;
   const eastmost = s.calendar.reduce((most, part) => Math.max(most, part.offset), Number.NEGATIVE_INFINITY);
-  for (const from of resetsBefore(s)) {
+  // What the clock has run since is true time that has passed since the change.
+  for (const from of resetsBefore(s, (length + slack) / (1 - s.drift))) {
     // A default date is past already when a meter is made: no clock starts again at a date that is still to come.
     const past = Math.max(window.lo, from - eastmost);
-    // It ran for (wall - from): that much true time has passed since the change.
-    const ran = s.wall - from;
-    if (ran * (1 - s.drift) - slack > length) continue;
     const when: Span = last
       ? {
           lo: Math.max(past, from - last.offset.hi - slack - tail),
@@ -89,7 +86,6 @@ export function beginnings(s: Setting, last?: { readonly offset: Span; readonly 
   };
   for (const part of s.calendar) {
     const when = meet(part.when, window);
-    if (when.lo > when.hi) continue;
     const o = part.offset;
     hand('set-right', o, o, when);
     for (const slip of [-HOUR, HOUR]) hand('hour', o + slip, o + slip, when);

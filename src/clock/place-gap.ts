@@ -40,32 +40,28 @@ export function followGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapRepo
 
 /** The incidents of a gap. */
 export function gapIncidents({ gap, times }: GapReport): Incident[] {
-  const zone = gap.zones.at(-1);
-  return zone ? incidentsOf(times.changes, zone) : [];
+  return incidentsOf(times.changes, gap.zone);
 }
 
 /** The placements of a gap's tests: what the stories left, tightened by the order of the tests. */
 export function placeGap({ gap, ends, times }: GapReport): PlacedTest[] {
   const spans = gap.tests.map((test, i) => {
     const t = times.tests[i];
-    const floor = Math.max(gap.notBefore[i] ?? Number.NEGATIVE_INFINITY, gap.first?.at.lo ?? Number.NEGATIVE_INFINITY);
+    const floor = Math.max(gap.notBefore[i] as number, gap.first?.at.lo ?? Number.NEGATIVE_INFINITY);
     const ceiling = Math.min(test.toldBy, gap.last?.at.hi ?? test.toldBy);
     const lo = Math.max(t?.earliest ?? floor, floor);
     const hi = Math.min(t?.latest ?? ceiling, ceiling);
-    return lo <= hi ? { lo, hi, holds: t !== undefined } : { lo: Math.min(floor, ceiling), hi: ceiling, holds: false };
+    return lo <= hi ? { test, t, lo, hi } : { test, t: undefined, lo: Math.min(floor, ceiling), hi: ceiling };
   });
   carryAlong(spans);
   const reason = reasons({ gap, ends, times });
-  const zone = gap.zones.at(-1);
   // Tests before a download are put before the middle of its anchor, tests after it behind, so that estimates of
   // neighbouring gaps never cross.
   let latest = gap.first ? middle(gap.first.at) : Number.NEGATIVE_INFINITY;
   const stop = gap.last ? middle(gap.last.at) : Number.POSITIVE_INFINITY;
-  return gap.tests.map((test, i) => {
-    const { lo, hi, holds } = spans[i] ?? { lo: Number.NEGATIVE_INFINITY, hi: test.toldBy, holds: false };
-    const t = holds ? times.tests[i] : undefined;
+  return spans.map(({ test, t, lo, hi }) => {
     const loose = !t || t.place === 'loose';
-    const asLocal = loose && zone ? localEstimate(test, zone, lo, hi) : undefined;
+    const asLocal = loose ? localEstimate(test, gap.zone, lo, hi) : undefined;
     const guess = loose ? (asLocal ?? (Number.isFinite(lo) ? (lo + hi) / 2 : undefined)) : t.estimate;
     const estimate =
       guess === undefined ? undefined : Math.min(hi, Math.max(lo, Math.min(stop, Math.max(guess, latest))));

@@ -1,5 +1,6 @@
 /** A meter's own usual drift, as learned from its downloads. */
 import { describe, expect, it } from 'vitest';
+import { type DriftState, driftAnchor, driftBreak, driftOf, NO_DRIFT } from '../../src/clock/drift.ts';
 import type { ClockReadout } from '../../src/clock/history.ts';
 import { place } from '../../src/clock/place.ts';
 import { instant } from '../../src/core/instant.ts';
@@ -137,5 +138,68 @@ describe(`the learned drift (SEED=${seed})`, () => {
     const width = (of('t').latest ?? 0) - (of('t').earliest ?? 0);
     expect(width).toBeGreaterThan(2 * 172_800);
     expect(width).toBeLessThan(2 * 172_900 + 2_200);
+  });
+});
+
+describe('what one meter teaches about its drift', () => {
+  // 4 hours between two anchors that are known to 1 and to 2 s: 1.5 s gained, middle to middle.
+  const HOURS_4 = 14_400_000;
+  const start = { wall: 7, lo: 0, hi: 1000 };
+  const end = { wall: 7 + HOURS_4, lo: 1000, hi: 3000 };
+  const seen = driftAnchor(driftAnchor(NO_DRIFT, start), end);
+  // The variance of the two: (1000^2 + 2000^2) / 12. The prior weighs as much as one sample with 20 ppm.
+  const WEIGHT = HOURS_4 ** 2 / (5_000_000 / 12);
+  const PRIOR = 2.5e9;
+  const RATE = 1500 / HOURS_4;
+  const expected = (weight: number, weighted: number) => ({
+    rate: weighted / (weight + PRIOR),
+    sd: Math.sqrt(1 / (weight + PRIOR) + 1e-12),
+  });
+  const near = (state: DriftState, weight: number, weighted: number): void => {
+    const drift = driftOf(state);
+    const e = expected(weight, weighted);
+    expect(drift.rate / e.rate).toBeCloseTo(1, 9);
+    expect(drift.sd / e.sd).toBeCloseTo(1, 9);
+    expect(drift.learned).toBe(true);
+  };
+
+  it('is nothing at first: 20 ppm either way', () => {
+    expect(driftOf(NO_DRIFT)).toEqual({ rate: 0, sd: Math.sqrt(4e-10 + 1e-12), learned: false });
+    expect(driftOf(driftAnchor(NO_DRIFT, start))).toEqual(driftOf(NO_DRIFT));
+    expect(driftOf({ ...NO_DRIFT, end })).toEqual(driftOf(NO_DRIFT));
+  });
+
+  it('is weighed by how long a stretch lasted and how well its ends are known', () => {
+    expect(WEIGHT).toBeCloseTo(497_664_000, 3);
+    near(seen, WEIGHT, WEIGHT * RATE);
+    // Ends known exactly count as known to a millisecond or so, not as beyond all doubt.
+    const exact = driftAnchor(driftAnchor(NO_DRIFT, { wall: 0, lo: 5, hi: 5 }), { wall: HOURS_4, lo: 65, hi: 65 });
+    near(exact, HOURS_4 ** 2, HOURS_4 * 60);
+  });
+
+  it('is nothing from less than 4 hours', () => {
+    const short = driftAnchor(driftAnchor(NO_DRIFT, start), { ...end, wall: end.wall - 1 });
+    expect(driftOf(short)).toEqual(driftOf(NO_DRIFT));
+    expect(driftBreak(short)).toEqual(NO_DRIFT);
+  });
+
+  it('is measured from the first anchor of an epoch to the last', () => {
+    const later = { wall: 7 + 3 * HOURS_4, lo: 4000, hi: 5000 };
+    const weight = (3 * HOURS_4) ** 2 / (2_000_000 / 12);
+    near(driftAnchor(seen, later), weight, (weight * 4000) / (3 * HOURS_4));
+  });
+
+  it('adds up over epochs, and each begins with an anchor of its own', () => {
+    const once = driftBreak(seen);
+    expect(once.weight / WEIGHT).toBeCloseTo(1, 9);
+    expect(once).toEqual({ weight: once.weight, weighted: once.weighted });
+    near(once, WEIGHT, WEIGHT * RATE);
+    const next = driftBreak(seen, { wall: 0, lo: 0, hi: 1000 });
+    expect(next).toEqual({ ...once, start: { wall: 0, lo: 0, hi: 1000 } });
+    // As long and as sharp a stretch that lost as much as the first gained: no drift, twice as sure.
+    const lost = driftAnchor(next, { wall: HOURS_4, lo: -2000, hi: 0 });
+    expect(Math.abs(driftOf(lost).rate)).toBeLessThan(1e-12);
+    expect(driftOf(lost).sd / expected(2 * WEIGHT, 1).sd).toBeCloseTo(1, 9);
+    near(driftBreak(driftAnchor(next, { ...end, wall: HOURS_4 })), 2 * WEIGHT, 2 * WEIGHT * RATE);
   });
 });

@@ -1,4 +1,6 @@
 /** Small histories written by hand: the tests and downloads of one meter in order, with true times in UTC. */
+import { type Anchor, anchorsOf, type Gap } from '../../src/clock/anchors.ts';
+import type { GapEnds, GapReport, GapTimes } from '../../src/clock/gap-times.ts';
 import type { ClockHistory, ClockReadout, ClockTest } from '../../src/clock/history.ts';
 import { type PlaceResult, place } from '../../src/clock/place.ts';
 import type { ClockEvent } from '../../src/core/download.ts';
@@ -52,6 +54,40 @@ export const download = (
   events: readonly ClockEvent[],
   more: Partial<Pick<Download, 'lossCount' | 'resetStamp' | 'mayPrecede' | 'zone'>> = {},
 ): Download => ({ kind: 'readout', id, events, mayPrecede: 0, ...more });
+
+/** The anchor of a download that asked the clock at `at` and was answered `tookMs` later that it shows `clock`. */
+export function anchorAt(id: string, at: string, clock: string, { zone = 'Etc/UTC', tookMs = 100 } = {}): Anchor {
+  const [anchor] = anchorsOf({ ...download(id, [showing(at, clock, tookMs)]), zone: zoneOf(zone) }).anchors;
+  if (!anchor) throw new Error('a clock that was shown gives an anchor');
+  return anchor;
+}
+
+/** A report about a gap; whatever is not given says nothing. The offsets at its ends are those of its anchors. */
+export function reportOf(
+  gap: Partial<Gap>,
+  times: Partial<GapTimes> = {},
+  ends: GapEnds = {
+    ...(gap.first ? { first: gap.first.offset } : {}),
+    ...(gap.last ? { last: gap.last.offset } : {}),
+    usualDrift: 0,
+  },
+): GapReport {
+  const tests = gap.tests ?? [];
+  const zone = gap.zone ?? zoneOf('Etc/UTC');
+  return {
+    gap: {
+      tests,
+      notBefore: tests.map(() => Number.NEGATIVE_INFINITY),
+      clockSeenUnset: tests.map(() => false),
+      unsetBeforeLast: false,
+      zone,
+      zones: [zone],
+      ...gap,
+    },
+    ends,
+    times: { tests: tests.map(() => undefined), cost: 0, changes: [], stories: [], overflow: false, ...times },
+  };
+}
 
 /** Puts a history together. Tests behind the last download were told by `end`. */
 export function historyOf(

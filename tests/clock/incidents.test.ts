@@ -1,5 +1,8 @@
 /** What happened to a meter's clock, told with its likely cause. The clock is right at the first download, in UTC. */
 import { describe, expect, it } from 'vitest';
+import type { Change } from '../../src/clock/gap-times.ts';
+import { incidentsOf } from '../../src/clock/incidents.ts';
+import { zoneOf } from '../../src/core/zone.ts';
 import { download, placed, showing, stamped, utc } from './hand-made.ts';
 
 const HOUR_S = 3600;
@@ -147,5 +150,99 @@ describe('a clock that runs off faster than its kind should', () => {
   it('is no incident within the limit', () => {
     // 99 ppm: 256.6 s in 30 days.
     expect(placed([at(0, 0), at(1, 257), at(2, 513)]).incidents).toEqual([]);
+  });
+});
+
+describe('what one change amounts to', () => {
+  const MINUTE = 60_000;
+  const HOUR = 60 * MINUTE;
+  const DAY = 24 * HOUR;
+  const when = { lo: utc('2026-03-05T10:00:00'), hi: utc('2026-03-05T12:00:00') };
+  const UTC = zoneOf('Etc/UTC');
+  const change = (more: Partial<Change>): Change => ({ kind: 'set-right', when, lossProven: false, ...more });
+  const cause = (more: Partial<Change>, zone = UTC) => incidentsOf([change(more)], zone).map((i) => i.likelyCause);
+
+  it('is told with the cause that its size makes likely, within 10 minutes', () => {
+    const sizes = (...all: number[]) => all.map((size) => cause({ size })[0]);
+    const [eye, hand] = ['set by eye', 'set by hand'];
+    expect(sizes(10 * MINUTE, -10 * MINUTE, 10 * MINUTE + 1, -10 * MINUTE - 1)).toEqual([eye, eye, hand, hand]);
+    const hour = 'put right after being an hour off: summer time';
+    expect(sizes(50 * MINUTE, -70 * MINUTE, 50 * MINUTE - 1, 70 * MINUTE + 1)).toEqual([hour, hour, hand, hand]);
+    const half = 'put right after being twelve hours off';
+    expect(sizes(12 * HOUR, -12 * HOUR + 10 * MINUTE, 12 * HOUR + 10 * MINUTE + 1)).toEqual([half, half, hand]);
+    const date = 'date put right';
+    expect(sizes(27 * DAY, -27 * DAY, 27 * DAY - 1)).toEqual([date, date, hand]);
+    expect(cause({})).toEqual([hand]);
+  });
+
+  it('is a change for summer time in the week after it began, or around it', () => {
+    // Lisbon: 29 March 2026, 01:00 UTC.
+    const lisbon = zoneOf('Europe/Lisbon');
+    const began = utc('2026-03-29T01:00:00');
+    const at = (lo: number, hi: number, size: number) => cause({ when: { lo, hi }, size }, lisbon)[0];
+    const told = 'set for summer or winter time';
+    expect(at(began - DAY, began, HOUR + 10 * MINUTE)).toBe(told);
+    expect(at(began - DAY, began, HOUR - 10 * MINUTE)).toBe(told);
+    expect(at(began - DAY, began - 1, HOUR)).toBe('put right after being an hour off: summer time');
+    expect(at(began - DAY, began, HOUR + 10 * MINUTE + 1)).toBe('set by hand');
+    expect(at(began - DAY, began, -HOUR)).toBe('put right after being an hour off: summer time'); // the wrong way
+    expect(at(began + 7 * DAY - 1, began + 8 * DAY, HOUR)).toBe(told);
+    expect(at(began + 7 * DAY, began + 8 * DAY, HOUR)).toBe('put right after being an hour off: summer time');
+    // Nothing changed in summer: a small correction is not one for summer time.
+    expect(at(began + 30 * DAY, began + 31 * DAY, MINUTE)).toBe('set by eye');
+    const ended = utc('2026-10-25T01:00:00');
+    expect(at(ended - DAY, ended, -HOUR)).toBe(told);
+  });
+
+  it('has put the date right, too, where it jumped by 27 days or more', () => {
+    const hour = 'set an hour off: summer time forgotten, or taken the wrong way';
+    const half = 'set twelve hours off: morning and afternoon exchanged';
+    const jumps = [27 * DAY, -27 * DAY, 27 * DAY - 1, undefined];
+    const of = (kind: Change['kind']) =>
+      jumps.map((size) => cause({ kind, ...(size === undefined ? {} : { size }) })[0]);
+    expect(of('hour')).toEqual([`date put right, but ${hour}`, `date put right, but ${hour}`, hour, hour]);
+    expect(of('half-day')).toEqual([`date put right, but ${half}`, `date put right, but ${half}`, half, half]);
+  });
+
+  it('is told with its span, in whole milliseconds that cut off nothing, and its size in seconds', () => {
+    const [told] = incidentsOf([change({ when: { lo: when.lo + 0.5, hi: when.hi + 0.5 }, size: -61_499 })], UTC);
+    expect(told).toEqual({
+      kind: 'clock-changed',
+      earliest: when.lo,
+      latest: when.hi + 1,
+      sizeS: -61,
+      likelyCause: 'set by eye',
+      explanation:
+        "The meter's clock was changed by 1 min 1 s backwards between 2026-03-05 10:00 and 2026-03-05 12:00 (Etc/UTC): set by eye.",
+    });
+    const words = (size: number | undefined) =>
+      incidentsOf([change(size === undefined ? {} : { size })], UTC)[0]?.explanation.slice(0, 50);
+    expect(words(0)).toBe("The meter's clock was changed by 0 s forwards betw");
+    expect(words(120_000)).toBe("The meter's clock was changed by 2 min forwards be");
+    expect(words(undefined)).toBe("The meter's clock was changed between 2026-03-05 1");
+    expect(incidentsOf([change({})], UTC)[0]).not.toHaveProperty('sizeS');
+  });
+
+  it('is a power loss alone where the clock ran from its default date, and both where the count proves one', () => {
+    const loss = change({ kind: 'loss', size: -3_600_000 });
+    const told = {
+      kind: 'power-loss',
+      earliest: when.lo,
+      latest: when.hi,
+      likelyCause: 'power lost: the clock started again at its default date',
+      explanation:
+        'The meter lost power between 2026-03-05 10:00 and 2026-03-05 12:00 (Etc/UTC). Date, time and the target range in the meter must be entered again.',
+    };
+    expect(incidentsOf([loss], UTC)).toEqual([{ ...told, sizeS: -3600 }]);
+    expect(incidentsOf([change({ kind: 'loss', lossProven: true })], UTC)).toEqual([told]);
+    // The size is that of the hand that put it right, not of the loss.
+    const both = incidentsOf([change({ lossProven: true, size: 7_200_000 })], UTC);
+    expect(both[0]).toEqual(told);
+    expect(both.slice(1)).toMatchObject([{ kind: 'clock-changed', sizeS: 7200 }]);
+    expect(incidentsOf([loss, change({ kind: 'year' })], UTC).map(({ kind }) => kind)).toEqual([
+      'power-loss',
+      'clock-changed',
+    ]);
+    expect(incidentsOf([], UTC)).toEqual([]);
   });
 });
