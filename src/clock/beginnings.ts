@@ -143,8 +143,7 @@ export function calendarOf(window: Span, zones: readonly Zone[]): CalendarPart[]
           const made = jumps(when, s.offset, (d) => {
             const to = Date.UTC(d.getUTCFullYear() + k, d.getUTCMonth(), d.getUTCDate());
             // 29 February cannot be keyed in for a year that has none.
-            const isLeapDay = d.getUTCMonth() === 1 && d.getUTCDate() === 29;
-            return isLeapDay && new Date(to).getUTCDate() !== 29 ? undefined : to;
+            return d.getUTCDate() === 29 && new Date(to).getUTCDate() !== 29 ? undefined : to;
           });
           years.set(k, made);
           return made;

@@ -31,13 +31,13 @@ export function fastDrift(
   after: number | undefined,
   limitPpm: number,
 ): Incident[] {
-  const like = (other: number | undefined): boolean =>
-    here !== undefined && other !== undefined && Math.abs(here - other) <= 0.2 * Math.abs(here);
-  if (here === undefined || !first || !last || !(like(before) || like(after))) return [...incidents];
+  const rate = here ?? Number.NaN;
+  const isLike = (other = Number.NaN): boolean => Math.abs(rate - other) <= 0.2 * Math.abs(rate);
+  if (!first || !last || !(isLike(before) || isLike(after))) return [...incidents];
   const from = instant(first.at.lo);
   const to = instant(last.at.hi);
   const { zone } = last;
-  const month = Math.round(here * SECONDS_A_MONTH);
+  const month = Math.round(rate * SECONDS_A_MONTH);
   return incidents.map((incident) =>
     incident.kind !== 'clock-changed'
       ? incident
@@ -45,9 +45,9 @@ export function fastDrift(
           kind: 'fast-drift',
           earliest: from,
           latest: to,
-          sizeS: Math.round((here * 1e-6 * (last.wall - first.wall)) / 1000),
+          sizeS: Math.round((rate * 1e-6 * (last.wall - first.wall)) / 1000),
           likelyCause: 'the clock runs off faster than its kind should',
-          explanation: `Between ${localMinute(from, zone)} and ${localMinute(to, zone)} the meter's clock ${month < 0 ? 'lost' : 'gained'} ${Math.abs(month)} seconds a month (${Math.round(here)} ppm), more than the ${limitPpm} ppm of its profile. Have the meter checked.`,
+          explanation: `Between ${localMinute(from, zone)} and ${localMinute(to, zone)} the meter's clock ${month < 0 ? 'lost' : 'gained'} ${Math.abs(month)} seconds a month (${Math.round(rate)} ppm), more than the ${limitPpm} ppm of its profile. Have the meter checked.`,
         },
   );
 }

@@ -7,6 +7,7 @@ import { localMinute } from '../core/local-words.ts';
 import type { Incident } from '../core/placement.ts';
 import { spanInWords } from '../core/span-words.ts';
 import type { Zone } from '../core/zone.ts';
+import type { ChangeKind } from './costs.ts';
 import type { Change } from './gap-times.ts';
 
 const HOUR = 3_600_000;
@@ -18,10 +19,8 @@ const OTHER_DATE = 27 * 24 * HOUR;
 const dateToo = ({ size = 0 }: Change): string => (Math.abs(size) >= OTHER_DATE ? 'date put right, but ' : '');
 
 /** The likely cause of a hand's change, from its size and what the story says. */
-function causeOf(c: Change, zone: Zone): string {
-  switch (c.kind) {
-    case 'loss':
-      return 'power lost: the clock started again at its default date';
+function causeOf(kind: Exclude<ChangeKind, 'loss'>, c: Change, zone: Zone): string {
+  switch (kind) {
     case 'hour':
       return `${dateToo(c)}set an hour off: summer time forgotten, or taken the wrong way`;
     case 'half-day':
@@ -33,8 +32,7 @@ function causeOf(c: Change, zone: Zone): string {
     case 'unexplained':
       return 'no usual cause fits the size';
     case 'set-right': {
-      const size = c.size;
-      if (size === undefined) return 'set by hand';
+      const { size = Number.NaN } = c; // no number is near an unknown one
       const shift = zone.offsetAt(instant(c.when.hi)) - zone.offsetAt(instant(c.when.lo - 7 * 86_400_000));
       const near = (target: number): boolean => Math.abs(Math.abs(size) - target) <= 10 * MINUTE;
       if (shift !== 0 && Math.abs(size - shift) <= 10 * MINUTE) return 'set for summer or winter time';
@@ -53,7 +51,6 @@ export function incidentsOf(changes: readonly Change[], zone: Zone): Incident[] 
     const span = { earliest: instant(Math.floor(c.when.lo)), latest: instant(Math.ceil(c.when.hi)) };
     const when = `between ${localMinute(span.earliest, zone)} and ${localMinute(span.latest, zone)} (${zone.name})`;
     const sizeS = c.size === undefined ? undefined : Math.round(c.size / 1000);
-    const likelyCause = causeOf(c, zone);
     const out: Incident[] = [];
     if (c.kind === 'loss' || c.lossProven) {
       out.push({
@@ -65,6 +62,7 @@ export function incidentsOf(changes: readonly Change[], zone: Zone): Incident[] 
       });
     }
     if (c.kind !== 'loss') {
+      const likelyCause = causeOf(c.kind, c, zone);
       const jump = sizeS === undefined ? '' : ` by ${spanInWords(sizeS)} ${sizeS < 0 ? 'backwards' : 'forwards'}`;
       out.push({
         kind: 'clock-changed',

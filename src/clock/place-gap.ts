@@ -72,7 +72,7 @@ export function placeGap({ gap, ends, times }: GapReport): PlacedTest[] {
   });
 }
 
-/** Estimate and bounds (ms), rounded so that no bound cuts off the truth; absent where unknown. */
+/** Estimate and bounds (ms), rounded so that no bound cuts off the truth; absent where unknown: both, or the lower one. */
 function placementOf(
   estimate: number | undefined,
   lo: number,
@@ -81,19 +81,10 @@ function placementOf(
   reason: string,
 ): Placement {
   const latest = instant(Math.ceil(hi));
-  // Nearly every test has all three. Written out, since spreading is slow and this runs for each of them.
-  if (estimate !== undefined && Number.isFinite(lo)) {
-    const earliest = instant(Math.floor(lo));
-    return { takenAt: instant(Math.round(estimate)), earliest, latest, basis, reason, flags: [] };
-  }
-  return {
-    ...(estimate === undefined ? {} : { takenAt: instant(Math.round(estimate)) }),
-    ...(Number.isFinite(lo) ? { earliest: instant(Math.floor(lo)) } : {}),
-    latest,
-    basis,
-    reason,
-    flags: [],
-  };
+  if (estimate === undefined) return { latest, basis, reason, flags: [] };
+  const takenAt = instant(Math.round(estimate));
+  if (!Number.isFinite(lo)) return { takenAt, latest, basis, reason, flags: [] };
+  return { takenAt, earliest: instant(Math.floor(lo)), latest, basis, reason, flags: [] };
 }
 
 /** One sentence serves every test of a gap that lies in the same kind of epoch. */
@@ -111,12 +102,12 @@ function reasons({ gap, ends, times }: GapReport): (place: EpochPlace, began: Ch
 function carryAlong(spans: { lo: number; hi: number }[]): void {
   let lo = Number.NEGATIVE_INFINITY;
   for (const s of spans) {
-    if (lo > s.lo && lo <= s.hi) s.lo = lo;
+    if (lo <= s.hi) s.lo = Math.max(lo, s.lo);
     lo = Math.max(lo, s.lo);
   }
   let hi = Number.POSITIVE_INFINITY;
   for (const s of spans.toReversed()) {
-    if (hi < s.hi && hi >= s.lo) s.hi = hi;
+    if (hi >= s.lo) s.hi = Math.min(hi, s.hi);
     hi = Math.min(hi, s.hi);
   }
 }

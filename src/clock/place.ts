@@ -15,7 +15,7 @@ import type { GapEnds, GapReport } from './gap-times.ts';
 import type { ClockHistory } from './history.ts';
 import { reachBack } from './in-use.ts';
 import { followGap, gapIncidents, type PlacedTest, placeGap } from './place-gap.ts';
-import { tighten } from './tighten.ts';
+import { type TightEnds, tighten } from './tighten.ts';
 
 /** A download from which placing can go on. Plain data that survives JSON. */
 export interface Checkpoint {
@@ -54,58 +54,56 @@ export function place(history: ClockHistory, start?: Checkpoint): PlaceResult {
   const tight = tighten(gaps, history.habits, start?.reach);
   const before: DriftState[] = [];
   const reports = gaps.map((gap, i): GapReport => {
-    const t = tight[i];
+    const t = tight[i] as TightEnds;
+    const previous = gaps[i - 1];
     // A clock that the gateway set starts a new stretch: what came before teaches nothing about it.
-    if (i > 0 && gaps[i - 1]?.last !== gap.first) drift = driftBreak(drift);
+    if (previous && previous.last !== gap.first) drift = driftBreak(drift);
     before.push(drift);
     const ends: GapEnds = {
-      ...(t?.first ? { first: t.first } : {}),
-      ...(t?.last ? { last: t.last } : {}),
+      ...(t.first ? { first: t.first } : {}),
+      ...(t.last ? { last: t.last } : {}),
       usualDrift: driftOf(drift).rate,
     };
-    drift = learn(drift, gap, ends, t?.keeps === true);
+    drift = learn(drift, gap, t);
     return followGap(gap, ends, history.habits);
   });
   const rates = reports.map((r) => rateOf(r, history.habits.driftPpm));
   const incidents: Incident[] = [];
   const checkpoints: Checkpoint[] = [];
   reports.forEach((report, i) => {
-    const first = gaps[i]?.first;
+    const { first, last } = gaps[i] as Gap;
     const previous = gaps[i - 1];
+    const rateBefore = i === 0 ? start?.rateBefore : rates[i - 1];
     // Not where a download shows two clocks by itself: it cannot be cut in the middle.
-    const whole =
-      first && previous && previous.first?.readout !== first.readout && first.readout !== report.gap.last?.readout;
-    const now = tight[i]?.first;
-    if (whole && now) {
-      const rate = rates[i - 1];
+    if (first && previous && previous.first?.readout !== first.readout && first.readout !== last?.readout) {
+      const t = tight[i] as TightEnds;
       checkpoints.push({
         readout: first.readout,
-        reach: (previous.last === first ? tight[i - 1]?.reach : undefined) ?? first.offset,
-        tight: now,
-        drift: before[i] ?? NO_DRIFT,
-        ...(rate === undefined ? {} : { rateBefore: rate }),
+        reach: t.reach ?? first.offset,
+        tight: t.first ?? first.offset,
+        drift: before[i] as DriftState,
+        ...(rateBefore === undefined ? {} : { rateBefore }),
         incidents: (start?.incidents ?? 0) + incidents.length,
       });
     }
-    const rateBefore = i === 0 ? start?.rateBefore : rates[i - 1];
     incidents.push(
       ...fastDrift(report, gapIncidents(report), rates[i], rateBefore, rates[i + 1], history.habits.driftPpm),
     );
   });
-  const atStart = tight[0]?.first;
+  const atStart = start && (tight[0] as TightEnds).first;
   return {
     tests: reports.flatMap(placeGap),
     incidents,
     drift: driftOf(drift),
     gaps: reports,
     checkpoints,
-    ...(start && atStart ? { atStart } : {}),
+    ...(atStart ? { atStart } : {}),
   };
 }
 
-function learn(s: DriftState, gap: Gap, ends: GapEnds, keeps: boolean): DriftState {
-  const end = gap.last && ends.last ? { wall: gap.last.wall, ...ends.last } : undefined;
-  if (!keeps) return driftBreak(s, end);
-  const begun = s.start || !gap.first || !ends.first ? s : driftAnchor(s, { wall: gap.first.wall, ...ends.first });
-  return end ? driftAnchor(begun, end) : begun;
+/** What a gap adds to what is known of the drift. */
+function learn(s: DriftState, gap: Gap, t: TightEnds): DriftState {
+  const begin = gap.first && t.first && { wall: gap.first.wall, ...t.first };
+  const end = gap.last && t.last && { wall: gap.last.wall, ...t.last };
+  return t.keeps && begin && end ? driftAnchor(driftAnchor(s, begin), end) : driftBreak(s, end);
 }

@@ -10,7 +10,7 @@ import { provesChange } from './stories.ts';
 export interface TightEnds {
   readonly first?: Span;
   readonly last?: Span;
-  /** The offset at `last` as the forward pass left it: what the next download starts from. */
+  /** The offset at `first` as the gaps before leave it: what placing starts from that goes on there. */
   readonly reach?: Span;
   /** True where nothing calls for a change between the two anchors. */
   readonly keeps: boolean;
@@ -24,30 +24,31 @@ export function tighten(gaps: readonly Gap[], habits: ClockHabits, start?: Span)
   const drift = habits.driftPpm * 1e-6;
   const rate = drift / (1 - drift);
   const out: { first?: Span; last?: Span; reach?: Span; keeps: boolean }[] = [];
-  let reach = start;
   let at = gaps[0]?.first;
+  let known = start;
   for (const gap of gaps) {
-    const first = gap.first ? (gap.first === at && reach ? reach : gap.first.offset) : undefined;
+    const reach = gap.first && (gap.first === at && known ? known : gap.first.offset);
     let last = gap.last?.offset;
     let keeps = false;
-    if (gap.first && gap.last && first && last && !gap.first.alternative) {
-      const common = meet(widen(first, playOf(gap.first, gap.last, rate)), last);
+    if (gap.first && reach && gap.last && last && !gap.first.alternative) {
+      const common = meet(widen(reach, playOf(gap.first, gap.last, rate)), last);
       keeps = common.lo <= common.hi && !provesChange(stampsOf(gap).certain);
       if (keeps) last = common;
     }
-    out.push({ ...(first ? { first } : {}), ...(last ? { last, reach: last } : {}), keeps });
+    out.push({ ...(reach ? { first: reach, reach } : {}), ...(last ? { last } : {}), keeps });
     at = gap.last;
-    reach = last;
+    known = last;
   }
+  at = undefined;
+  known = undefined;
   for (let i = out.length - 1; i >= 0; i--) {
-    const here = out[i];
-    const gap = gaps[i];
-    const next = out[i + 1];
-    if (!here || !gap) continue;
-    if (next?.first && gap.last && gaps[i + 1]?.first === gap.last) here.last = next.first;
-    if (here.keeps && here.first && here.last && gap.first && gap.last) {
-      here.first = meet(here.first, widen(here.last, playOf(gap.first, gap.last, rate)));
-    }
+    const here = out[i] as (typeof out)[number];
+    const { first, last } = gaps[i] as Gap;
+    if (known && last === at) here.last = known;
+    if (here.keeps && here.first && here.last && first && last)
+      here.first = meet(here.first, widen(here.last, playOf(first, last, rate)));
+    at = first;
+    known = here.first;
   }
   return out;
 }

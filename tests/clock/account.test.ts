@@ -212,12 +212,13 @@ describe('a clock at a glance', () => {
       lost,
       changed,
       changed,
+      lost,
       { ...changed, kind: 'fast-drift' },
       { ...lost, likelyCause: 'the last' },
       changed,
     ];
     expect(meterClock(result([], { incidents }))).toEqual({
-      powerLosses: 2,
+      powerLosses: 3,
       clockChanges: 3,
       lastPowerLoss: { ...lost, likelyCause: 'the last' },
     });
@@ -245,6 +246,7 @@ describe('a clock at a glance', () => {
     const ends = { last: { lo: 3_530_000, hi: 3_531_000 }, usualDrift: 0 };
     expect(meterClock(result([reportOf({ last: D2 }, {}, ends)])).offS).toBe(-69.5);
     expect(meterClock(result([reportOf({})]))).toEqual({ powerLosses: 0, clockChanges: 0 });
+    expect(meterClock(result([reportOf({ last: D2 }, {}, { usualDrift: 0 })]))).not.toHaveProperty('offS');
   });
 
   it('tells a drift that was learned in ppm, with its uncertainty, and in seconds in 30 days', () => {

@@ -203,6 +203,7 @@ describe('the gaps of a history', () => {
     const silent = download('D2', [unset('2026-03-07T10:00:00')]);
     const flags = (all: ReturnType<typeof gapsOf>) => all.map((g) => [...g.clockSeenUnset, g.unsetBeforeLast]);
     expect(flags(gaps([D1, t('a'), silent, t('b'), t('c'), D2]))).toEqual([[false, true, false, false]]);
+    expect(flags(gaps([t('a'), t('b'), D1]))).toEqual([[false, false, false]]);
     expect(flags(gaps([D1, t('a'), silent, D2, t('b'), t('c')]))).toEqual([
       [false, true],
       [false, false, false],
@@ -268,5 +269,8 @@ describe('a meter whose stamps run on undisturbed for more than three years', ()
     const first = download('D0', [showing('2026-02-02T10:00:00', '2022-05-04T10:00:00')]);
     expect(floors([first, ...items]).isSame).toBe(true);
     expect(reachBack([])).toEqual([]);
+    const { tests: _, ...bare } = gapsOf(historyOf([stamped('a', '2026-03-01T10:00:00'), D1]))[0] ?? {};
+    const empty = [{ ...bare, tests: [], notBefore: [] }] as unknown as Parameters<typeof reachBack>[0];
+    expect(reachBack(empty)).toBe(empty);
   });
 });

@@ -62,7 +62,8 @@ describe('a power loss', () => {
     // 4, 370 and 735 days before; 1100 days before is more than the 800 of the window.
     expect(from(Date.UTC(2010, 0, 5), { window: long })).toEqual(days([2010, 1, 1], [2009, 1, 1], [2008, 1, 1]));
     expect(from(Date.UTC(2010, 0, 5))).toEqual(days([2010, 1, 1]));
-    expect(from(Date.UTC(2010, 0, 12))).toEqual([]);
+    const edge = Date.UTC(2010, 0, 11) + 1;
+    expect([from(edge), from(edge + 1)]).toEqual([days([2010, 1, 1]), []]);
     expect(from(Date.UTC(1971, 0, 5), { window: long })).toEqual(days([1971, 1, 1], [1970, 1, 1]));
     expect(from(Date.UTC(1970, 0, 5), { window: { lo: Number.NEGATIVE_INFINITY, hi: START } })).toEqual(
       days([1970, 1, 1]),
@@ -243,6 +244,19 @@ describe('the calendar of a gap', () => {
       { by: Date.UTC(2026, 1, 3) - Date.UTC(2026, 2, 2), when: { lo: local(2), hi: local(3) - 1 } },
       { by: Date.UTC(2026, 3, 3) - Date.UTC(2026, 2, 4), when: { lo: local(4), hi: local(5) - 1 } },
       { by: Date.UTC(2026, 4, 3) - Date.UTC(2026, 2, 5), when: { lo: local(5), hi: span.hi } },
+    ]);
+  });
+
+  it('knows them by the days of the zone, from the first moment to the last', () => {
+    // Nine hours ahead: from 2 March 03:00 to the first moment of 6 March.
+    const local = (d: number) => Date.UTC(2026, 2, d, -9);
+    const span = { lo: Date.UTC(2026, 2, 1, 18), hi: local(6) };
+    const [only] = calendarOf(span, [zoneOf('Asia/Tokyo')]);
+    expect(only?.exchanged.map(({ when }) => when)).toEqual([
+      { lo: span.lo, hi: local(3) - 1 },
+      { lo: local(4), hi: local(5) - 1 },
+      { lo: local(5), hi: local(6) - 1 },
+      { lo: local(6), hi: local(6) },
     ]);
   });
 

@@ -77,6 +77,7 @@ describe('a change of the clock is told as fast drift', () => {
       explanation:
         "Between 2026-03-02 10:00 and 2026-03-22 10:00 the meter's clock gained 778 seconds a month (300 ppm), more than the 50 ppm of its profile. Have the meter checked.",
     });
+    expect(one(0)?.explanation).toContain('gained 0 seconds a month (0 ppm)');
     expect(one(-300.4)).toMatchObject({ sizeS: -519 });
     expect(one(-300.4)?.explanation).toContain('lost 779 seconds a month (-300 ppm)');
   });

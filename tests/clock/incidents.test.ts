@@ -165,14 +165,14 @@ describe('what one change amounts to', () => {
   it('is told with the cause that its size makes likely, within 10 minutes', () => {
     const sizes = (...all: number[]) => all.map((size) => cause({ size })[0]);
     const [eye, hand] = ['set by eye', 'set by hand'];
-    expect(sizes(10 * MINUTE, -10 * MINUTE, 10 * MINUTE + 1, -10 * MINUTE - 1)).toEqual([eye, eye, hand, hand]);
+    expect(sizes(10 * MINUTE, -10 * MINUTE, 10 * MINUTE + 1, -10 * MINUTE - 1)).toStrictEqual([eye, eye, hand, hand]);
     const hour = 'put right after being an hour off: summer time';
-    expect(sizes(50 * MINUTE, -70 * MINUTE, 50 * MINUTE - 1, 70 * MINUTE + 1)).toEqual([hour, hour, hand, hand]);
+    expect(sizes(50 * MINUTE, -70 * MINUTE, 50 * MINUTE - 1, 70 * MINUTE + 1)).toStrictEqual([hour, hour, hand, hand]);
     const half = 'put right after being twelve hours off';
-    expect(sizes(12 * HOUR, -12 * HOUR + 10 * MINUTE, 12 * HOUR + 10 * MINUTE + 1)).toEqual([half, half, hand]);
+    expect(sizes(12 * HOUR, -12 * HOUR + 10 * MINUTE, 12 * HOUR + 10 * MINUTE + 1)).toStrictEqual([half, half, hand]);
     const date = 'date put right';
-    expect(sizes(27 * DAY, -27 * DAY, 27 * DAY - 1)).toEqual([date, date, hand]);
-    expect(cause({})).toEqual([hand]);
+    expect(sizes(27 * DAY, -27 * DAY, 27 * DAY - 1)).toStrictEqual([date, date, hand]);
+    expect(cause({})).toStrictEqual([hand]);
   });
 
   it('is a change for summer time in the week after it began, or around it', () => {
@@ -200,13 +200,13 @@ describe('what one change amounts to', () => {
     const jumps = [27 * DAY, -27 * DAY, 27 * DAY - 1, undefined];
     const of = (kind: Change['kind']) =>
       jumps.map((size) => cause({ kind, ...(size === undefined ? {} : { size }) })[0]);
-    expect(of('hour')).toEqual([`date put right, but ${hour}`, `date put right, but ${hour}`, hour, hour]);
-    expect(of('half-day')).toEqual([`date put right, but ${half}`, `date put right, but ${half}`, half, half]);
+    expect(of('hour')).toStrictEqual([`date put right, but ${hour}`, `date put right, but ${hour}`, hour, hour]);
+    expect(of('half-day')).toStrictEqual([`date put right, but ${half}`, `date put right, but ${half}`, half, half]);
   });
 
   it('is told with its span, in whole milliseconds that cut off nothing, and its size in seconds', () => {
     const [told] = incidentsOf([change({ when: { lo: when.lo + 0.5, hi: when.hi + 0.5 }, size: -61_499 })], UTC);
-    expect(told).toEqual({
+    expect(told).toStrictEqual({
       kind: 'clock-changed',
       earliest: when.lo,
       latest: when.hi + 1,
@@ -233,16 +233,16 @@ describe('what one change amounts to', () => {
       explanation:
         'The meter lost power between 2026-03-05 10:00 and 2026-03-05 12:00 (Etc/UTC). Date, time and the target range in the meter must be entered again.',
     };
-    expect(incidentsOf([loss], UTC)).toEqual([{ ...told, sizeS: -3600 }]);
-    expect(incidentsOf([change({ kind: 'loss', lossProven: true })], UTC)).toEqual([told]);
+    expect(incidentsOf([loss], UTC)).toStrictEqual([{ ...told, sizeS: -3600 }]);
+    expect(incidentsOf([change({ kind: 'loss', lossProven: true })], UTC)).toStrictEqual([told]);
     // The size is that of the hand that put it right, not of the loss.
     const both = incidentsOf([change({ lossProven: true, size: 7_200_000 })], UTC);
-    expect(both[0]).toEqual(told);
+    expect(both[0]).toStrictEqual(told);
     expect(both.slice(1)).toMatchObject([{ kind: 'clock-changed', sizeS: 7200 }]);
-    expect(incidentsOf([loss, change({ kind: 'year' })], UTC).map(({ kind }) => kind)).toEqual([
+    expect(incidentsOf([loss, change({ kind: 'year' })], UTC).map(({ kind }) => kind)).toStrictEqual([
       'power-loss',
       'clock-changed',
     ]);
-    expect(incidentsOf([], UTC)).toEqual([]);
+    expect(incidentsOf([], UTC)).toStrictEqual([]);
   });
 });

@@ -218,6 +218,7 @@ describe('a gap that begins with a setting which was not answered', () => {
       setting('2026-03-03T10:00:05', '2026-03-03T10:00:05', 'unknown'),
     ]),
     stamped('t', '2026-03-05T12:00:00'),
+    { ...stamped('unread', undefined), unset: false },
   ];
   const follow = (...more: Parameters<typeof historyOf>[0]) => {
     const history = historyOf([...begun, ...more], { end: '2026-03-05T14:00:00' });

@@ -42,12 +42,12 @@ describe('the offsets at the downloads of an undisturbed clock', () => {
     near(two?.last, -100 - second, 1000 + second);
   });
 
-  it('reach the next download as what came before alone leaves them', () => {
-    const [one, two] = ends([dull('D1', 10), dull('D2', 11), sharp('D3', 12)]);
-    expect(one?.reach).toEqual(DULL);
+  it('come with what the downloads up to the first of them leave', () => {
+    const [one, two, three] = ends([dull('D1', 10), dull('D2', 11), sharp('D3', 12), dull('D4', 13)]);
+    expect([one?.reach, two?.reach, three?.reach]).toEqual([DULL, DULL, SHARP]);
     near(one?.last, -100 - drifted(3586), 1000 + drifted(3586));
+    expect(two?.first).toEqual(one?.last);
     near(one?.first, -100 - drifted(3586) - drifted(3601), 1000 + drifted(3586) + drifted(3601));
-    expect(two?.reach).toEqual(SHARP);
   });
 
   it('begin with what an earlier part of the history left', () => {
@@ -74,7 +74,7 @@ describe('offsets are left as their own download says', () => {
     expect(one).toEqual({
       first: DULL,
       last: { lo: 49_900, hi: 51_000 },
-      reach: { lo: 49_900, hi: 51_000 },
+      reach: DULL,
       keeps: false,
     });
   });
@@ -87,7 +87,7 @@ describe('offsets are left as their own download says', () => {
 
   it('where the stamps prove a change', () => {
     const [one] = ends([dull('D1', 10), stamped('t', at(14)), stamped('u', at(13)), sharp('D2', 11)]);
-    expect(one).toEqual({ first: DULL, last: SHARP, reach: SHARP, keeps: false });
+    expect(one).toEqual({ first: DULL, last: SHARP, reach: DULL, keeps: false });
   });
 
   it('where the gateway may have set the clock in the first of them', () => {
@@ -96,7 +96,7 @@ describe('offsets are left as their own download says', () => {
       setting(at(10, '40'), at(10, '40'), 'unknown'),
     ]);
     const [one] = ends([maybe, sharp('D2', 11)]);
-    expect(one).toEqual({ first: DULL, last: SHARP, reach: SHARP, keeps: false });
+    expect(one).toEqual({ first: DULL, last: SHARP, reach: DULL, keeps: false });
   });
 
   it('on either side of a setting by the gateway, which nothing but order links', () => {
@@ -112,8 +112,8 @@ describe('offsets are left as their own download says', () => {
   it('where there is no download at one end', () => {
     const test = stamped('t', at(10));
     expect(ends([test, sharp('D1', 11), test])).toEqual([
-      { last: SHARP, reach: SHARP, keeps: false },
-      { first: SHARP, keeps: false },
+      { last: SHARP, keeps: false },
+      { first: SHARP, reach: SHARP, keeps: false },
     ]);
     expect(ends([test])).toEqual([{ keeps: false }]);
     expect(ends([])).toEqual([]);

@@ -1,0 +1,254 @@
+/**
+ * Chains of stamps of a clock that drifts, by up to 1 in 1,000, followed by hand. Drift counts a millisecond of wall time,
+ * of which a slow clock shows fewer: 1 in 999. What does not drift is held to a second way in stories.test.ts.
+ */
+import { describe, expect, it } from 'vitest';
+import type { Span } from '../../src/clock/anchors.ts';
+import {
+  beginsIn,
+  type Chain,
+  certainChanges,
+  followStories,
+  provesChange,
+  type Stamp,
+} from '../../src/clock/stories.ts';
+
+const DRIFT = 1e-3;
+/** Drift of so much wall time. */
+const drifted = (ms: number): number => ms / 999;
+const HOUR = 3_600_000;
+const window = { lo: 0, hi: 10_000_000 };
+/** A hand may be off by 5 minutes. */
+const HAND = 300_000;
+
+const stamp = (wall: number, more: Partial<Stamp> = {}): Stamp => ({
+  wall,
+  resolutionMs: 1000,
+  lossCount: undefined,
+  within: window,
+  clockSeenUnset: false,
+  ...more,
+});
+/** A clock that shows UTC when it is right, and does not start again anywhere unless given. */
+const chain = (stamps: readonly Stamp[], more: Partial<Chain> = {}): Chain => ({
+  stamps,
+  certain: certainChanges(stamps),
+  window,
+  calendar: [{ offset: 0, when: window, exchanged: [], shifted: () => [] }],
+  resets: [],
+  drift: DRIFT,
+  ...more,
+});
+
+/** Every story by what began its epochs, with the numbers of each epoch: offsets, when it began, where its tests lie. */
+function follow(given: Chain) {
+  const stories: { what: string; cost: number; epochs: Record<string, readonly [number, number]>[] }[] = [];
+  const pair = ({ lo, hi }: Span) => [Math.round(lo * 1000) / 1000, Math.round(hi * 1000) / 1000] as const;
+  const result = followStories(given, ({ epochs, cost }) => {
+    stories.push({
+      what: epochs
+        .flatMap(({ beginning: b }) => (b ? [`${b.kind}${b.moved === undefined ? '' : ', moved'}`] : []))
+        .join(),
+      cost,
+      epochs: epochs.map(({ from, to, atFirst, atLast, when, within }) => ({
+        stamps: [from, to],
+        atFirst: pair(atFirst),
+        atLast: pair(atLast),
+        when: pair(when),
+        within: pair(within),
+      })),
+    });
+  });
+  return { ...result, stories };
+}
+const near = (actual: readonly [number, number] | undefined, lo: number, hi: number): void => {
+  expect(actual?.[0]).toBeCloseTo(lo, 2);
+  expect(actual?.[1]).toBeCloseTo(hi, 2);
+};
+
+describe('a clock that nobody changed', () => {
+  it('has drifted from one download to the other by no more than it can', () => {
+    // Asked in the first 0.1 s, it showed 1 s: 0.9 to 2 s ahead. 9,000 s later it is 10.9 to 12 s ahead, of which 9.009 s
+    // at the most came from drift: so at most 11.009 s, and at least 1.891 s at first.
+    const stamps = [
+      stamp(1000, { within: { lo: 0, hi: 100 } }),
+      stamp(4_001_000),
+      stamp(9_001_000, { within: { lo: 8_990_000, hi: 8_990_100 } }),
+    ];
+    const { best, overflow, stories } = follow(
+      chain(stamps, { first: { lo: 900, hi: 2000 }, last: { lo: 10_900, hi: 12_000 } }),
+    );
+    expect({ best, overflow }).toEqual({ best: 0, overflow: false });
+    expect(stories).toHaveLength(1);
+    expect(stories[0]).toMatchObject({ what: '', cost: 0 });
+    const [epoch] = stories[0]?.epochs ?? [];
+    expect(epoch?.['stamps']).toEqual([0, 2]);
+    near(epoch?.['atFirst'] as never, 10_900 - drifted(9_000_000), 2000);
+    near(epoch?.['atLast'] as never, 10_900, 2000 + drifted(9_000_000));
+    expect(epoch?.['when']).toEqual([0, 10_000_000]);
+    expect(epoch?.['within']).toEqual([0, Number.POSITIVE_INFINITY]);
+  });
+
+  it('is known only by the order where no download saw it', () => {
+    const { stories } = follow(chain([stamp(1_000_000), stamp(4_000_000)]));
+    // The first was made in the window, the second not before it and not behind the window: at most 6,000 s of it are left.
+    const [epoch] = stories[0]?.epochs ?? [];
+    expect(stories[0]?.cost).toBe(0);
+    near(epoch?.['atLast'] as never, -6_000_000, 1_001_000 + drifted(3_000_000));
+    near(epoch?.['atFirst'] as never, -6_000_000 - drifted(3_000_000), 1_001_000);
+  });
+});
+
+describe('a clock that went back from one stamp to the next', () => {
+  // 1,500 s ahead at 500 s; then a test is stamped 1,000 s.
+  const before = stamp(2_000_000, { within: { lo: 500_000, hi: 500_100 } });
+  const first = { lo: 1_499_900, hi: 1_501_000 };
+  const followed = (test: Partial<Stamp> & { wall: number }, more: Partial<Chain> = {}) =>
+    follow(chain([before, stamp(test.wall, test)], { first, ...more }));
+
+  it('was set right, or an hour behind, or moved back by an hour: what costs at most 3 more', () => {
+    const { best, stories } = followed({ wall: 1_000_000 });
+    expect(best).toBe(4);
+    expect(stories.map(({ what, cost }) => [what, cost])).toEqual([
+      ['set-right', 4],
+      ['hour', 6],
+      ['hour, moved', 6],
+    ]);
+  });
+
+  it('and was set right, can have drifted from that moment to the test', () => {
+    const [before, after] = followed({ wall: 1_000_000 }).stories[0]?.epochs ?? [];
+    // Set at 500 s at the earliest. Most behind: 300 s and 1 in 1,000 of what passed until t = 1,001 s + offset.
+    const latest = (1_001_000 + HAND - 500) / 0.999;
+    const earliest = (1_000_000 - HAND + 500) / 1.001;
+    near(after?.['atFirst'] as never, -HAND - (latest - 500_000) / 1000, HAND + (earliest - 500_000) / 1000);
+    expect(after?.['atLast']).toEqual(after?.['atFirst']);
+    // Set just before the test it had not drifted: 1,001 s and 300 s.
+    expect(after?.['when']).toEqual([500_000, 1_301_000]);
+    expect(after?.['within']).toEqual([500_000, Number.POSITIVE_INFINITY]);
+    expect(before?.['within']).toEqual([500_000, 1_301_000]);
+    expect(before?.['atLast']).toEqual([1_499_900, 1_501_000]);
+    expect([before?.['stamps'], after?.['stamps']]).toEqual([
+      [0, 0],
+      [1, 1],
+    ]);
+  });
+
+  it('drifted no longer than to the last moment at which the test can have been made, nor shorter than to the first', () => {
+    // Stamped to the minute: it can have been made until 1,330 s, and from 720 s on.
+    const late = followed({ wall: 1_000_000, resolutionMs: 60_000, within: { lo: 0, hi: 1_330_000 } });
+    expect(late.stories[0]?.epochs[1]?.['atFirst']?.[0]).toBeCloseTo(-HAND - 830, 2);
+    const early = followed({ wall: 1_000_000, resolutionMs: 60_000, within: { lo: 720_000, hi: 10_000_000 } });
+    expect(early.stories[0]?.epochs[1]?.['atFirst']?.[1]).toBeCloseTo(HAND + 220, 2);
+    expect(early.stories[0]?.epochs[1]?.['within']).toEqual([720_000, Number.POSITIVE_INFINITY]);
+  });
+
+  it('and was moved back by an hour, drifted on all the while', () => {
+    const [before, after] = followed({ wall: 1_000_000 }).stories[2]?.epochs ?? [];
+    // From 2,000 s on the clock to 1,001 s and an hour.
+    const across = drifted(1_001_000 + HOUR - 2_000_000);
+    near(after?.['atFirst'] as never, 1_499_900 - HOUR - across, 1_501_000 - HOUR + across);
+    expect(before?.['atLast']).toEqual([1_499_900, 1_501_000]);
+    near(after?.['when'] as never, 500_000, 1_001_000 - 1_499_900 + HOUR + across);
+  });
+
+  it('is as well known before it was moved by an hour as a later download knows it', () => {
+    // The first answer took 31 s; the next, 5,000 s later, knows to 1.1 s how far the clock is behind.
+    const dull = { lo: 1_470_000, hi: 1_501_000 };
+    const last = { lo: 1_499_900 - HOUR, hi: 1_501_000 - HOUR };
+    const stamps = [
+      stamp(2_000_000, { within: { lo: 500_000, hi: 531_000 } }),
+      stamp(3_400_000, { within: { lo: 5_499_000, hi: 5_500_100 } }),
+    ];
+    const { stories } = follow(chain(stamps, { first: dull, last }));
+    const moved = stories.find(({ what }) => what === 'hour, moved');
+    const across = drifted(3_401_000 + HOUR - 2_000_000);
+    const [one, two] = moved?.epochs ?? [];
+    near(one?.['atLast'] as never, 1_499_900 - across, 1_501_000);
+    expect(two?.['atLast']).toEqual([last.lo, last.hi]);
+    expect(two?.['atFirst']).toEqual([last.lo, last.hi]);
+  });
+
+  it('and runs from its default date, has run for as long as it shows since', () => {
+    // Power was lost: it began at -5,000 s and shows -4,900 s.
+    const { best, stories } = followed({ wall: -4_900_000 }, { resets: [-5_000_000] });
+    expect(best).toBe(4);
+    expect(stories.map(({ what }) => what)).toEqual(['loss']);
+    const [, after] = stories[0]?.epochs ?? [];
+    // Lost at 500 s at the earliest; the test was made by 10,000 s: 9,900 s after that date, give or take the drift of 101 s.
+    near(after?.['atFirst'] as never, -14_900_000, -5_500_000 + drifted(101_000));
+    near(after?.['when'] as never, 500_000, 9_900_000 + 1.01 * 101);
+  });
+
+  it('may have begun at a default date by which the downloads date the loss', () => {
+    // Seen 3,000 s later by the clock: then it was 9,000 s behind the default date and the 4,000 s that passed.
+    const stamps = [before, stamp(-4_900_000), stamp(-2_000_000, { within: { lo: 6_999_900, hi: 7_000_000 } })];
+    const last = { lo: -9_000_000, hi: -8_998_900 };
+    const { stories } = follow(chain(stamps, { first, last, resets: [-5_000_000] }));
+    // Or it was lost once more on the way.
+    expect(stories.map(({ what }) => what)).toEqual(['loss', 'loss,loss']);
+    const [, after] = stories[0]?.epochs ?? [];
+    const toLast = drifted(2_900_000);
+    near(after?.['atLast'] as never, -9_000_000, -8_998_900);
+    near(after?.['atFirst'] as never, -9_000_000 - toLast, -8_998_900 + toLast);
+    // -5,000 s less these offsets, and what it drifted until the test, 1 % more.
+    near(after?.['when'] as never, 3_998_900 - toLast - 1.01 * 101, 4_000_000 + toLast + 1.01 * 101);
+  });
+});
+
+describe('what stamps alone prove', () => {
+  const counts = (...all: (number | undefined)[]) =>
+    certainChanges(all.map((lossCount, i) => stamp(i * 10_000, { lossCount })));
+
+  it('is a change where they go back by a whole unit, rest too long, count a loss, or the clock was seen unset', () => {
+    const change = (a: number, b: Partial<Stamp> & { wall: number }) =>
+      certainChanges([stamp(a), stamp(b.wall, b)]).change;
+    expect(change(5000, { wall: 4000 })).toEqual([true]);
+    expect(change(5000, { wall: 4001 })).toEqual([false]);
+    const rest = 400 * 86_400_000;
+    expect(change(0, { wall: rest })).toEqual([false]);
+    expect(change(0, { wall: rest + 1 })).toEqual([true]);
+    expect(change(0, { wall: 1, clockSeenUnset: true })).toEqual([true]);
+    expect(certainChanges([stamp(0), stamp(1, { clockSeenUnset: true })]).loss).toEqual([true]);
+    expect(certainChanges([stamp(5000), stamp(0)]).loss).toEqual([false]);
+    expect(certainChanges([stamp(0)])).toEqual({ change: [], loss: [], counted: [], somewhere: [] });
+  });
+
+  it('is a loss where the count differs, and none where it stays, also across stamps that do not tell it', () => {
+    expect(counts(3, 4, 4)).toEqual({
+      change: [true, false],
+      loss: [true, false],
+      counted: [true, true],
+      somewhere: [],
+    });
+    expect(counts(3, undefined, undefined, 3)).toMatchObject({
+      loss: [false, false, false],
+      counted: [true, true, true],
+    });
+    expect(counts(undefined, 3, undefined, 3, undefined)).toMatchObject({ counted: [false, true, true, false] });
+    expect(counts(3, undefined, 4, 4)).toEqual({
+      change: [false, false, false],
+      loss: [false, false, false],
+      counted: [false, false, true],
+      somewhere: [{ lo: 0, hi: 1 }],
+    });
+    expect(counts(undefined, 3, undefined, undefined, 4, undefined, 5).somewhere).toEqual([
+      { lo: 1, hi: 3 },
+      { lo: 4, hi: 5 },
+    ]);
+    expect(counts(0, undefined, 0).counted).toEqual([true, true]);
+  });
+
+  it('proves a change at one place or among some', () => {
+    expect(provesChange(counts(3, 3))).toBe(false);
+    expect(provesChange(counts(3, 4))).toBe(true);
+    expect(provesChange(counts(3, undefined, 4))).toBe(true);
+  });
+
+  it('is met by an epoch that begins at one of the boundaries', () => {
+    const beginning = { kind: 'loss', cost: 2, when: window } as const;
+    const met = (from: number) => beginsIn({ beginning, from }, { lo: 1, hi: 3 });
+    expect([1, 2, 4, 5].map(met)).toEqual([false, true, true, false]);
+    expect(beginsIn({ beginning: undefined, from: 2 }, { lo: 1, hi: 3 })).toBe(false);
+  });
+});
