@@ -27,6 +27,11 @@ export interface Range {
 export interface MemoryFacts {
   readonly capacity: number;
   readonly held: number;
+  /**
+   * Rings: the fewest that it surely holds, where a test made since may have taken the place of another: in a ring that
+   * is not full, because results were deleted, nobody says which slots are empty. Absent: `held` is what it holds.
+   */
+  readonly fewest?: number;
   readonly order: MemoryOrder;
   /** Rings: the slot that is written next, where the meter says so. */
   readonly next?: number;
@@ -116,7 +121,12 @@ export function factsAfterNew(facts: MemoryFacts, test: TestRecord): MemoryFacts
   const { capacity, held, order } = facts;
   const slot = test.slot ?? facts.next;
   const isRing = order === 'ring' && slot !== undefined && slot <= capacity;
-  return { ...facts, held: Math.min(held + 1, capacity), ...(isRing ? { next: (slot % capacity) + 1 } : {}) };
+  return {
+    ...facts,
+    held: Math.min(held + 1, capacity),
+    ...(order === 'ring' ? { fewest: facts.fewest ?? held } : {}),
+    ...(isRing ? { next: (slot % capacity) + 1 } : {}),
+  };
 }
 
 function place(table: MemoryTable, slot: number, entry: Entry): void {
@@ -139,13 +149,18 @@ function shift(table: MemoryTable, by: 1 | -1): void {
     .filter(({ from, to }) => from <= to);
 }
 
-/** The image, oldest test first, with its holes. `isWhole`: every result that the meter holds is told and proven. */
-export function imageOf(table: MemoryTable): { image: ImageItem[]; isWhole: boolean } {
+/**
+ * The image, oldest test first, with its holes. `isWhole`: every result that the meter holds is told and proven. `held`:
+ * how many it holds.
+ */
+export function imageOf(table: MemoryTable): { image: ImageItem[]; isWhole: boolean; held: number } {
   const { facts, entries } = table;
   const isProvenSlot = provenSlots(table);
   const told = [...entries.values()];
+  const isWhole = told.length >= (facts.fewest ?? facts.held) && told.every((entry) => entry.isProven && entry.test);
+  const held = isWhole ? Math.min(facts.held, told.length) : facts.held;
   /** Results that the meter holds and that were not told: no hole can be larger than that. */
-  const untold = Math.max(0, facts.held - told.length);
+  const untold = Math.max(0, held - told.length);
   const last = facts.order === 'ring' ? facts.capacity : facts.held;
   let highest = last;
   for (const slot of entries.keys()) highest = Math.max(highest, slot);
@@ -172,8 +187,7 @@ export function imageOf(table: MemoryTable): { image: ImageItem[]; isWhole: bool
     }
   }
   closeGap();
-  const isWhole = told.length >= facts.held && told.every((entry) => entry.isProven && entry.test);
-  return { image: capHoles(image, untold + told.filter((entry) => !entry.test).length), isWhole };
+  return { image: capHoles(image, untold + told.filter((entry) => !entry.test).length), isWhole, held };
 }
 
 /** The test with its place; most of a memory stands where it was told, and need not be copied. */

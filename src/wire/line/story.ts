@@ -139,7 +139,7 @@ export function toDownload(story: Story, profile: string, zone: string, port: st
   const { table, meter } = story;
   const doubtful = [...table.entries].filter(([, entry]) => entry.isDoubtful);
   for (const [slot] of doubtful) table.entries.delete(slot);
-  const { image, isWhole } = imageOf(table);
+  const { image, isWhole, held } = imageOf(table);
   const made = story.news.map(({ test }) => test);
   const fresh = made.slice(overlapOf(image, made)).map((test, i) => ({ ...test, place: `n${i + 1}` }));
   const complete = isWhole && story.wasRead && image.every((item) => item.kind === 'test');
@@ -155,7 +155,7 @@ export function toDownload(story: Story, profile: string, zone: string, port: st
     until: story.until,
     order: meter.order,
     capacity: meter.capacity,
-    held: table.facts.held,
+    held,
     ...(meter.lossCount === undefined ? {} : { lossCount: meter.lossCount }),
     ...(meter.resetStamp === undefined ? {} : { resetStamp: meter.resetStamp }),
     complete,

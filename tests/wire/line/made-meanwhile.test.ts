@@ -37,8 +37,14 @@ class TellingMeter {
     this.chunks.push({ at: instant(this.at), dir, data: new TextEncoder().encode(tlpLine(body)) });
   }
 
-  private held(): number {
+  held(): number {
     return this.slots.filter((test) => test !== undefined).length;
+  }
+
+  /** Somebody deletes a result on the meter: in a ring its slot stays empty, else the others close up. */
+  remove(slot: number): void {
+    if (this.order === 'ring') this.slots[slot] = undefined;
+    else if (slot <= this.held()) this.slots.splice(slot, 1, ...this.slots.splice(slot + 1), undefined);
   }
 
   /** Makes a test and gives the slot that it got. */
@@ -106,6 +112,8 @@ describe.each(ORDERS)('a memory in the order "%s"', (order) => {
       for (let round = 0; round < 400; round++) {
         const capacity = 1 + Math.floor(chance() * 9);
         const meter = new TellingMeter(order, capacity, Math.floor(chance() * (2 * capacity + 1)), isLive);
+        if (chance() < 0.3)
+          for (let k = 1 + Math.floor(chance() * 3); k > 0; k--) meter.remove(1 + Math.floor(chance() * capacity));
         meter.hello();
         let left = 1 + Math.floor(chance() * 2);
         // At one moment one test at most: a meter measures them one after the other.
@@ -130,6 +138,7 @@ describe.each(ORDERS)('a memory in the order "%s"', (order) => {
         const why = `round ${round}: ${meter.chunks.map(({ data }) => new TextDecoder().decode(data)).join('')}`;
         expect(numbers, why).toEqual([...meter.told].sort((a, b) => a - b));
         expect(download?.complete, why).toBe(true);
+        expect(download?.held, why).toBe(meter.held());
       }
     },
   );
