@@ -156,7 +156,7 @@ function seamOf(answer: Answer): Seam {
   const { order, held, capacity } = answer.facts;
   if (answer.news.length === 0) return NO_SEAM;
   if (order === 'newest') return seamOfNewest(answer);
-  return order === 'oldest' && held >= capacity ? seamOfFullOldest(answer) : NO_SEAM;
+  return order === 'oldest' && held + answer.news.length > capacity ? seamOfFullOldest(answer) : NO_SEAM;
 }
 
 const isSame = (a: TestRecord | undefined, b: TestRecord | undefined): boolean =>
@@ -185,17 +185,19 @@ function seamOfNewest({ recs, news }: Answer): Seam {
 }
 
 /**
- * Oldest first and full: each test that is made drops the oldest and moves the others one slot up, so that one is
- * passed over; the last line is the new test. What was passed over is not told, and no slot before it is proven empty.
+ * Oldest first: once the memory is full each test that is made drops the oldest and moves the others one slot up, so that
+ * one is passed over; the last line is the new test. What was passed over is not told, and no slot before it is proven
+ * empty.
  */
-function seamOfFullOldest({ recs, news }: Answer): Seam {
+function seamOfFullOldest({ facts, recs, news }: Answer): Seam {
   const made = news.filter(({ after }) => after < recs.length);
-  const last = made.at(-1);
+  const moving = made.slice(Math.max(0, facts.capacity - facts.held));
+  const last = moving.at(-1);
   if (!last || !isSame(last.test, recs.at(-1)?.test)) return NO_SEAM;
   const knownFrom = recs[last.after]?.slot;
   return {
     news: made,
-    movedBy: (n) => -made.filter(({ after }) => after > n).length,
+    movedBy: (n) => -moving.filter(({ after }) => after > n).length,
     ...(last.after > 0 && knownFrom !== undefined ? { knownFrom } : {}),
   };
 }

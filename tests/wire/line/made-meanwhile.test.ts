@@ -104,6 +104,28 @@ class TellingMeter {
   }
 }
 
+/** Every test that was told is in the download once, in order, and the download is whole. */
+function judge(meter: TellingMeter, name: string): void {
+  meter.say('out', 'BYE');
+  const capture = {
+    port: 'COM3',
+    profile: 'tlp-generic',
+    zone: 'UTC',
+    openedAt: instant(0),
+    chunks: meter.chunks,
+  };
+  const [download] = decodeLine(capture, { name: 'tlp-generic', analytes: {}, units: {} });
+  const tests = [
+    ...(download?.image ?? []).flatMap((item) => (item.kind === 'test' ? [item.test] : [])),
+    ...(download?.fresh ?? []),
+  ];
+  const numbers = tests.map(({ meterTimeText: t }) => Number(t.slice(11, 13)) * 60 + Number(t.slice(14, 16)));
+  const why = `${name}: ${meter.chunks.map(({ data }) => new TextDecoder().decode(data)).join('')}`;
+  expect(numbers, why).toEqual([...meter.told].sort((a, b) => a - b));
+  expect(download?.complete, why).toBe(true);
+  expect(download?.held, why).toBe(meter.held());
+}
+
 describe.each(ORDERS)('a memory in the order "%s"', (order) => {
   it.each([true, false])(
     `that changes while it is read gives each test once (told as it is at each line: %s; SEED=${SEED})`,
@@ -121,25 +143,17 @@ describe.each(ORDERS)('a memory in the order "%s"', (order) => {
         meter.read(() => (left > 0 && chance() < often ? left-- && 1 : 0));
         if (chance() < 0.2) meter.makeOne();
         meter.read(() => 0);
-        meter.say('out', 'BYE');
-        const capture = {
-          port: 'COM3',
-          profile: 'tlp-generic',
-          zone: 'UTC',
-          openedAt: instant(0),
-          chunks: meter.chunks,
-        };
-        const [download] = decodeLine(capture, { name: 'tlp-generic', analytes: {}, units: {} });
-        const tests = [
-          ...(download?.image ?? []).flatMap((item) => (item.kind === 'test' ? [item.test] : [])),
-          ...(download?.fresh ?? []),
-        ];
-        const numbers = tests.map(({ meterTimeText: t }) => Number(t.slice(11, 13)) * 60 + Number(t.slice(14, 16)));
-        const why = `round ${round}: ${meter.chunks.map(({ data }) => new TextDecoder().decode(data)).join('')}`;
-        expect(numbers, why).toEqual([...meter.told].sort((a, b) => a - b));
-        expect(download?.complete, why).toBe(true);
-        expect(download?.held, why).toBe(meter.held());
+        judge(meter, `round ${round}`);
       }
     },
   );
+});
+
+it('a memory that becomes full while it is read, oldest first, and drops its oldest: nothing stands twice', () => {
+  const meter = new TellingMeter('oldest', 3, 2, true);
+  meter.hello();
+  meter.read((n) => (n < 2 ? 1 : 0));
+  meter.makeOne();
+  meter.read(() => 0);
+  judge(meter, 'three tests');
 });
