@@ -1,15 +1,21 @@
 /** An explanation written into the sequence, step by step, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { ImageItem } from '../../src/core/download.ts';
 import type { DownloadId, TestRecord } from '../../src/core/reading.ts';
+import { align } from '../../src/memory/align.ts';
 import { SequenceWriter, type WriterFacts } from '../../src/memory/apply.ts';
+import { askOf } from '../../src/memory/question.ts';
 import type { Sighting } from '../../src/memory/same.ts';
 import { standingOf } from '../../src/memory/standing.ts';
 import type { Departure, KnownTest, SequenceItem } from '../../src/memory/state.ts';
 import type { Question, Step } from '../../src/memory/steps.ts';
-import { knownOn, test } from './meter-words.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
+import { download, hole, knownOn, test } from './meter-words.ts';
 
 const gap = { kind: 'gap' } as const;
+const SEED = seedOr(20260301);
+
 type Told = Sighting | TestRecord | { readonly atMost?: number };
 
 interface Setup extends Partial<WriterFacts> {
@@ -291,4 +297,42 @@ describe('a gap', () => {
 
 it('what is left of the old sequence is written at the end, and nothing twice', () => {
   expect(written([knownOn(1), gap, knownOn(2), { kind: 'past', count: 4 }], [], '')).toBe('1-1 … 1-2 -');
+});
+
+it(`whatever is told, every known test stays in its order and every told one is one reading (SEED=${SEED})`, () => {
+  const image = fc.array(fc.constantFrom<number | typeof hole>(1, 2, 3, 4, hole), { maxLength: 6 });
+  const old = fc.array(fc.constantFrom<number | 'gap' | 'gone'>(1, 2, 3, 'gap', 'gone'), { maxLength: 5 });
+  fc.assert(
+    fc.property(old, image, fc.boolean(), (known, told, provesOrder) => {
+      const sequence = known.map((item, at): SequenceItem => {
+        if (item === 'gap') return gap;
+        if (item === 'gone') return knownOn(at, { gone: 'deleted' });
+        return knownOn(at, { record: test(item) });
+      });
+      const one = download(
+        9,
+        told.map((day) => (day === hole ? hole : test(day))),
+      );
+      const question = askOf({ sequence }, { memory: 0 }, one);
+      const facts = {
+        download: 'D9' as DownloadId,
+        complete: one.complete,
+        provesOrder,
+        departures: new Map(),
+        flags: [],
+      };
+      const writer = new SequenceWriter(sequence, question, facts);
+      for (const step of align(question).steps) writer.take(step);
+      writer.end();
+      const tests = ids(writer.sequence.filter((item) => item.kind === 'test'));
+      expect(tests.filter((id) => id.startsWith('1-'))).toEqual(ids(sequence.filter((item) => item.kind === 'test')));
+      expect(tests.filter((id) => id.startsWith('9-'))).toEqual(ids(writer.added));
+      expect(new Set(tests).size).toBe(tests.length);
+      expect(writer.sightings.map((seen) => seen.place)).toEqual(
+        one.image.flatMap((item) => (item.kind === 'test' ? [item.test.place] : [])),
+      );
+      expect(new Set(writer.sightings.map((seen) => seen.reading)).size).toBe(writer.sightings.length);
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

@@ -1,10 +1,14 @@
 /** How tests left the memory, and how many of the oldest can have been overwritten, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { Download } from '../../src/core/download.ts';
 import { departuresOf, isFull, overwritableIn } from '../../src/memory/departures.ts';
 import type { Standing } from '../../src/memory/standing.ts';
 import type { Question, Step } from '../../src/memory/steps.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, hole, knownOn, test } from './meter-words.ts';
+
+const SEED = seedOr(20260301);
 
 /** A known place in words: a day, or `…` with how many may sit in the gap; `at` is a slot of a ring that it keeps. */
 type Known = number | '…' | { at: number } | { atMost: number };
@@ -177,4 +181,28 @@ describe('a place that is missing', () => {
       expect(departures(full(), slots, '-mmn')).toEqual({ 0: 'overwritten' });
     });
   });
+});
+
+it(`of every missing place it is said how it went, and of no other but in a ring (SEED=${SEED})`, () => {
+  const known = fc.array(fc.constantFrom<Known>(1, '…', { at: 1 }, { at: 2 }), { maxLength: 6 });
+  const shorts = fc.array(fc.constantFrom('missing', 'untold', 'match'), { minLength: 6, maxLength: 6 });
+  fc.assert(
+    fc.property(known, shorts, fc.boolean(), fc.nat(4), (items, kinds, complete, held) => {
+      const steps = items.map((item, k): Step => {
+        const kind = kinds[k] ?? 'match';
+        if (item === '…') return { kind: 'close', known: k };
+        return kind === 'match' ? { kind, known: k, claimant: 0, told: k } : ({ kind, known: k } as Step);
+      });
+      const one = download(9, tests(held), { capacity: 3, held, complete, order: 'ring' });
+      const question = { known: standing(items), sightings: [] } as unknown as Question;
+      const said = departuresOf(one, question, steps);
+      for (const [k, step] of steps.entries()) {
+        if (step.kind === 'missing') expect(['deleted', 'overwritten', 'vanished']).toContain(said.get(k));
+        else if (typeof items[k] === 'object' && step.kind === 'untold')
+          expect([undefined, 'overwritten']).toContain(said.get(k));
+        else expect(said.has(k)).toBe(false);
+      }
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

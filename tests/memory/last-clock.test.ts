@@ -1,13 +1,17 @@
 /** What the meter's clock says of a told test, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { ClockEvent } from '../../src/core/download.ts';
 import { type Instant, instant } from '../../src/core/instant.ts';
 import { meterTimeOf, wall } from '../../src/core/meter-time.ts';
 import { clockAfter, clockEvidence } from '../../src/memory/last-clock.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, START, test } from './meter-words.ts';
 
 const DAY = 86_400_000;
 const MINUTE = 60_000;
+const SEED = seedOr(20260301);
+
 const at = (ms: number): Instant => instant(START + ms);
 const stamp = (ms: number) => ({ ...meterTimeOf(wall(START + ms), 1000), wall: wall(START + ms) });
 const shown = (ms: number, when = ms): ClockEvent => ({
@@ -88,4 +92,19 @@ describe('a told test', () => {
     const newYear = Date.UTC(2026, 0, 1) - START;
     expect([0, 2 * DAY - 1, 2 * DAY].map((ms) => ranOn.mayRepeat(told(newYear + ms)))).toEqual([true, true, false]);
   });
+});
+
+it(`what is backdated is stamped before the last download, and a later stamp is no more before than an earlier one (SEED=${SEED})`, () => {
+  const moment = fc.integer({ min: -2 * DAY, max: 12 * DAY });
+  fc.assert(
+    fc.property(moment, moment, fc.option(moment, { nil: undefined }), (a, b, now) => {
+      const [early, late] = [Math.min(a, b), Math.max(a, b)];
+      const clock = now === undefined ? [] : [shown(now, 10 * DAY)];
+      const said = clockEvidence(download(10, [], { clock }), { shown: wall(START), at: at(0) });
+      if (said.isBackdated(told(early))) expect(said.stampedWhen(told(early))).toBe('before');
+      if (said.stampedWhen(told(late)) === 'before') expect(said.stampedWhen(told(early))).toBe('before');
+      if (said.isBackdated(told(late))) expect(said.isBackdated(told(early))).toBe(true);
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

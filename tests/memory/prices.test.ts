@@ -1,4 +1,5 @@
 /** What it costs to call a told test new at a place, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { TestRecord } from '../../src/core/reading.ts';
 import {
@@ -13,10 +14,12 @@ import type { ClockEvidence } from '../../src/memory/last-clock.ts';
 import { countPlaces, newCosts, oldestGoneCost } from '../../src/memory/prices.ts';
 import { relate } from '../../src/memory/relations.ts';
 import type { Question } from '../../src/memory/steps.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { test } from './meter-words.ts';
 
 const SILENT: ClockEvidence = { mayRepeat: () => true, stampedWhen: () => undefined, isBackdated: () => false };
 const gap = 'gap' as const;
+const SEED = seedOr(20260301);
 
 /** The prices of told tests against known ones; days and values differ, so that none is like another by itself. */
 function prices(
@@ -118,4 +121,25 @@ it('the oldest may be gone by overwriting where so many fit, and were deleted wh
     );
   expect(gone(1)).toEqual([0, 0, ALL_DELETED]);
   expect(gone()).toEqual([0, PERHAPS_OVERWRITTEN, PERHAPS_OVERWRITTEN]);
+});
+
+it(`a new test costs what its likeness costs and what its place costs, the latter the same for all that are alike (SEED=${SEED})`, () => {
+  const one = fc
+    .record({ day: fc.integer({ min: 1, max: 4 }), run: fc.option(fc.integer({ min: 1, max: 6 }), { nil: undefined }) })
+    .map(({ day, run }) => (run === undefined ? test(day) : numbered(day, run)));
+  const known = fc.array(fc.oneof(one, fc.constant(gap)), { maxLength: 4 });
+  fc.assert(
+    fc.property(known, fc.array(one, { minLength: 1, maxLength: 3 }), (items, told) => {
+      const { cost, ties, question } = prices(items, told, { highestRun: 3 });
+      const relations = relate(question);
+      for (const t of told.keys())
+        for (let k = 0; k <= items.length; k++) {
+          const place = cost(k, t) - relations.repeatCost(t);
+          if (k === items.length) expect([0, RUN_RESTART, RUN_RESTART + RUN_REUSED]).toContain(place);
+          else expect(items[k] === gap ? [0, RUN_RESTART] : [NEW_IN_MIDDLE]).toContain(place);
+          expect(ties(k, t)).toBeLessThanOrEqual(2);
+        }
+    }),
+    { seed: SEED, numRuns: runsOr(200) },
+  );
 });

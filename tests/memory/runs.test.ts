@@ -1,8 +1,10 @@
 /** What running numbers tell of a sequence, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { TestRecord } from '../../src/core/reading.ts';
 import { followRuns, runsMissing } from '../../src/memory/runs.ts';
 import type { KnownTest, SequenceItem } from '../../src/memory/state.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { knownOn, test } from './meter-words.ts';
 
 const numbered = (runNumber: number | undefined, more: Partial<KnownTest> = {}): KnownTest => {
@@ -10,6 +12,7 @@ const numbered = (runNumber: number | undefined, more: Partial<KnownTest> = {}):
   return knownOn(runNumber ?? 0, { record, ...more });
 };
 const gap = { kind: 'gap' } as const;
+const SEED = seedOr(20260301);
 
 describe('the highest running number', () => {
   const follow = (before: number | undefined, ...runs: (number | undefined)[]) =>
@@ -73,4 +76,19 @@ describe('numbers', () => {
     expect(missing([numbered(1), first, numbered(3), rival], [3])).toBe(true);
     expect(missing([numbered(1), numbered(4, { conflictWith: numbered(1).id }), numbered(3)], [1, 2])).toBe(true);
   });
+});
+
+it(`numbers that rise by one each miss none and start nothing again, others do (SEED=${SEED})`, () => {
+  fc.assert(
+    fc.property(fc.nat(3), fc.array(fc.nat(6), { minLength: 1, maxLength: 5 }), (before, runs) => {
+      const tests = runs.map((run) => numbered(run));
+      const steps = runs.map((run, at) => run - (runs[at - 1] ?? before));
+      expect(followRuns(before, tests)).toEqual({
+        highestRun: runs.at(-1),
+        restarted: steps.some((step) => step <= 0),
+      });
+      expect(runsMissing(tests, new Set(runs.keys()), before, 0)).toBe(steps.some((step) => step > 1));
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

@@ -1,4 +1,5 @@
 /** Turning between memories of one name, what is set aside and what is marked, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type Instant, instant } from '../../src/core/instant.ts';
 import type { DownloadId, ReadingId } from '../../src/core/reading.ts';
@@ -7,7 +8,10 @@ import { isHeld, markShared, numbersOf, relabelled, setAside, turnTo } from '../
 import type { KnownTest, LastTold, MemoryState, SequenceItem } from '../../src/memory/state.ts';
 import type { Question, Step } from '../../src/memory/steps.ts';
 import type { Told } from '../../src/memory/which-memory.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, knownOn, START, test } from './meter-words.ts';
+
+const SEED = seedOr(20260301);
 
 const DAY = 86_400_000;
 const onDay = (day: number): Instant => instant(START + day * DAY);
@@ -222,4 +226,26 @@ describe('an earlier download that told the memory of this one', () => {
   it('is else that whose tests were laid to another memory', () => {
     expect(relabelled('D9' as DownloadId, writer, false, 4)).toEqual([{ download: 'D2', memory: 4 }]);
   });
+});
+
+it(`however memories take turns, the one told is none of the others, and numbers are given once (SEED=${SEED})`, () => {
+  fc.assert(
+    fc.property(fc.array(fc.nat(12), { maxLength: 20 }), (turns) => {
+      let state: MemoryState = { retired: 0, sequence: [], memory: 0 };
+      for (const [day, turn] of turns.entries()) {
+        const numbers = [state.memory ?? 0, ...(state.others ?? []).map((one) => one.memory)];
+        const memory = numbers[turn] ?? (state.highestMemory ?? 0) + 1;
+        state = turnTo(state, told(state, { memory }, [match]), download(day, [])).before;
+        const after = [...numbersOf(state)];
+        expect(state.memory).toBe(memory);
+        expect(after).not.toContain(memory);
+        expect(after).toEqual([...new Set(after)]);
+        // The one told before is the last that would be forgotten.
+        if (memory !== numbers[0]) expect(after.at(-1)).toBe(numbers[0]);
+        expect(after.length).toBeLessThanOrEqual(8);
+        expect(Math.max(memory, ...after)).toBeLessThanOrEqual(state.highestMemory ?? 0);
+      }
+    }),
+    { seed: SEED, numRuns: runsOr(200) },
+  );
 });

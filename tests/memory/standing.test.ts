@@ -1,10 +1,14 @@
 /** What may still be in a memory, in order, and what it may have borrowed, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type Standing, standingOf } from '../../src/memory/standing.ts';
 import type { KnownTest, SequenceItem } from '../../src/memory/state.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { knownOn } from './meter-words.ts';
 
 const gap = { kind: 'gap' } as const;
+const SEED = seedOr(20260301);
+
 const past = { kind: 'past', count: 2 } as const;
 const rival = (day: number, of: number, more: Partial<KnownTest> = {}) =>
   knownOn(day, { conflictWith: knownOn(of).id, ...more });
@@ -84,4 +88,29 @@ describe('borrowed from another memory', () => {
   it('claim one place where they are in conflict', () => {
     expect(standing([of(1, 1), rival(2, 1, { memory: 1 })], 0, any)).toBe('…[0,0) 1+2[0,2)');
   });
+});
+
+it(`every test that may be in the memory stands in one place, in the order of the sequence (SEED=${SEED})`, () => {
+  const item = fc.oneof(
+    fc.record({ memory: fc.nat(1), isGone: fc.boolean(), rival: fc.nat(8) }),
+    fc.constantFrom(gap, past, { ...gap, memory: 1 }),
+  );
+  fc.assert(
+    fc.property(fc.array(item, { maxLength: 9 }), (items) => {
+      const sequence = items.map((one, day) =>
+        'kind' in one
+          ? one
+          : rival(day, one.rival, { memory: one.memory, ...(one.isGone && { gone: 'deleted' as const }) }),
+      );
+      const found = standingOf({ sequence }, 0);
+      const days = found.flatMap((one) => (one.kind === 'place' ? one.tests : []));
+      expect(days).toEqual(sequence.filter((one) => one.kind === 'test' && one.memory === 0 && !one.gone));
+      for (const [at, one] of found.entries()) {
+        expect(one.from).toBeGreaterThanOrEqual(found[at - 1]?.to ?? 0);
+        if (one.kind === 'place') expect(sequence.slice(one.from, one.to)).toEqual(one.tests);
+        else expect(sequence[one.from]).toBe(one.gap);
+      }
+    }),
+    { seed: SEED, numRuns: runsOr(300) },
+  );
 });

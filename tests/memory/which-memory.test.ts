@@ -1,11 +1,15 @@
 /** Which of the memories of one name a download tells: what each would cost, by hand. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { Download } from '../../src/core/download.ts';
 import { instant } from '../../src/core/instant.ts';
 import type { TestRecord } from '../../src/core/reading.ts';
 import { EMPTY_MEMORY, type KnownTest, type MemoryState, type SequenceItem } from '../../src/memory/state.ts';
 import { nextMemory, whichMemory } from '../../src/memory/which-memory.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, knownOn, START, test } from './meter-words.ts';
+
+const SEED = seedOr(20260301);
 
 const held = (day: number, memory: number, more: Partial<KnownTest> = {}) => knownOn(day, { memory, ...more });
 const known = (record: TestRecord, memory: number, more: Partial<KnownTest> = {}) =>
@@ -172,4 +176,24 @@ describe('a test that was laid to another memory', () => {
 
 it('a memory that was never told has the next number', () => {
   expect([nextMemory(EMPTY_MEMORY), nextMemory({ ...EMPTY_MEMORY, highestMemory: 4 })]).toEqual([1, 5]);
+});
+
+it(`of memories that have nothing in common the one is found whose tests are told, and none is doubted (SEED=${SEED})`, () => {
+  const sizes = fc.array(fc.integer({ min: 1, max: 4 }), { minLength: 2, maxLength: 4 });
+  fc.assert(
+    fc.property(sizes, fc.nat(3), fc.nat(3), fc.nat(2), (counts, present, which, more) => {
+      const all = counts.map((count, memory) => Array.from({ length: count }, (_, i) => test(1 + i + memory / 10)));
+      const sequence = all.flatMap((tests, memory) =>
+        tests.map((record, i) => held(memory * 10 + i, memory, { record })),
+      );
+      const front = present % counts.length;
+      const others = all.flatMap((_, memory) => (memory === front ? [] : [{ memory }]));
+      const mine = which % counts.length;
+      const image = [...(all[mine] ?? []), ...Array.from({ length: more }, (_, i) => test(20 + i))];
+      const state = shared(sequence, { memory: front, others, highestMemory: counts.length - 1 });
+      const steps = [...image].map((_, at) => (at < (all[mine] ?? []).length ? 'match' : 'new'));
+      expect(told(state, download(30, image))).toEqual([mine, steps.join(' '), false]);
+    }),
+    { seed: SEED, numRuns: runsOr(200) },
+  );
 });
