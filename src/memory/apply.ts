@@ -167,10 +167,8 @@ export class SequenceWriter {
 
   /** What lies between known items is gone and stays where it is. */
   #upTo(end: number): void {
-    for (; this.#cursor < end; this.#cursor++) {
-      const item = this.#old[this.#cursor];
-      if (item) this.sequence.push(item);
-    }
+    for (const item of this.#old.slice(this.#cursor, end)) this.sequence.push(item);
+    this.#cursor = Math.max(this.#cursor, end);
   }
 
   #change(test: KnownTest): void {
@@ -195,11 +193,11 @@ export class SequenceWriter {
 
   #add(told: Sighting, more: { repeat?: boolean; conflictWith?: ReadingId }): KnownTest {
     const { record, ringSlot } = told;
-    const flags = [...(more.repeat ? [PERHAPS_REPEAT] : []), ...this.#facts.flags];
+    const flags = [...record.flags, ...(more.repeat ? [PERHAPS_REPEAT] : []), ...this.#facts.flags];
     const test: KnownTest = {
       kind: 'test',
       id: readingId(this.#facts.download, record.place),
-      record: flags.length > 0 ? { ...record, flags: [...record.flags, ...flags] } : record,
+      record: { ...record, flags },
       status: this.#facts.complete ? 'settled' : 'provisional',
       ...(ringSlot === undefined ? {} : { ringSlot }),
       ...(more.conflictWith === undefined ? {} : { conflictWith: more.conflictWith }),

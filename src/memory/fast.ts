@@ -26,8 +26,7 @@ export function explainOrdinary({ known, sightings, overwritable, highestRun }: 
   const first = sightings[0];
   const start = first ? tests.findIndex((test) => sameTest(test, first)) : -1;
   const skipped = Math.max(0, start);
-  // That nothing is known any more has many explanations.
-  if ((start < 0 && known.length > 0) || skipped > (overwritable ?? 0)) return undefined;
+  if (skipped > (overwritable ?? 0)) return undefined;
   const steps: Step[] = [];
   for (let k = 0; k < skipped; k++) steps.push({ kind: 'missing', known: k });
   for (const [t, told] of sightings.entries()) {
@@ -35,6 +34,7 @@ export function explainOrdinary({ known, sightings, overwritable, highestRun }: 
     const k = skipped + t;
     const test = tests[k];
     if (test) {
+      // That nothing is known any more, or a known test is not told, has many explanations.
       if (!sameTest(test, told)) return undefined;
       steps.push({ kind: 'match', known: k, claimant: 0, told: t });
     } else {

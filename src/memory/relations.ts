@@ -112,23 +112,19 @@ export function relate(question: Question): Relations {
   const coarse =
     known.some((k) => k.kind === 'place' && k.tests.some((t) => isCoarse(t))) ||
     sightings.some((s) => s && isCoarse(s));
-  const byKey = new Map<string, number[]>();
-  known.forEach((item, k) => {
-    if (item.kind === 'gap') return;
-    for (const key of new Set(item.tests.flatMap((test) => usedKeys(test, coarse)))) {
+  const byKey = new Map<string, { readonly k: number; readonly place: Place }[]>();
+  known.forEach((place, k) => {
+    if (place.kind === 'gap') return;
+    for (const key of new Set(place.tests.flatMap((test) => usedKeys(test, coarse)))) {
       const list = byKey.get(key);
-      if (list) list.push(k);
-      else byKey.set(key, [k]);
+      if (list) list.push({ k, place });
+      else byKey.set(key, [{ k, place }]);
     }
   });
   sightings.forEach((told, t) => {
     if (!told) return;
     for (const key of usedKeys(told, coarse)) {
-      for (const k of byKey.get(key) ?? []) {
-        const item = known[k];
-        if (item?.kind !== 'place') continue;
-        table[k * width + t] = relation(item, told, weak);
-      }
+      for (const { k, place } of byKey.get(key) ?? []) table[k * width + t] = relation(place, told, weak);
     }
     const column = known.map((_, k) => table[k * width + t] ?? APART);
     const mayRepeat = question.clock.mayRepeat(told);

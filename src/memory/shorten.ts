@@ -36,9 +36,9 @@ export function shorten(
   const most = capacity === undefined ? MOST_HELD : capacity * SPARE;
   let alive = 0;
   let from = sequence.length;
-  while (from > 0 && alive < most) {
-    const item = sequence[from - 1];
-    if (item?.kind === 'test' && !item.gone && isOf(item, told)) alive++;
+  for (const item of sequence.toReversed()) {
+    if (alive >= most) break;
+    if (item.kind === 'test' && !item.gone && isOf(item, told)) alive++;
     from--;
   }
   const outlived: KnownTest[] = [];

@@ -53,8 +53,9 @@ export function vanishedItems(
   vanished: ReadonlySet<ReadingId>,
   retiredNow: number,
 ): readonly SequenceItem[] | undefined {
-  const tests = before.sequence.filter((item) => item.kind === 'test');
-  if (tests.some((test) => test.status === 'settled' && !test.gone && !vanished.has(test.id))) return undefined;
+  const isThere = (item: SequenceItem): boolean =>
+    item.kind === 'test' && item.status === 'settled' && !item.gone && !vanished.has(item.id);
+  if (before.sequence.some(isThere)) return undefined;
   const items: SequenceItem[] = [];
   let at = before.retired;
   for (const item of before.sequence) {

@@ -8,7 +8,7 @@ import type { Download } from '../core/download.ts';
 import { BORROWED, MEMORY_IN_TURN, OTHER_MEMORY, REPEAT, REPEAT_AFTER_LOSS, REPEATED_STAMP } from './costs.ts';
 import { type AskedMemory, askOf, explain } from './question.ts';
 import { type Sighting, sameTest } from './same.ts';
-import { isOf, type KnownTest, type MemoryState, type VanishedImage } from './state.ts';
+import { isOf, type KnownTest, type MemoryState, type SequenceItem } from './state.ts';
 import type { Explanation, Question } from './steps.ts';
 import { unite } from './unite.ts';
 
@@ -69,17 +69,17 @@ const borrows = ({ question, explanation, memory }: Told): boolean =>
 /** Tests that stood in another memory, or were told once and not again, and that this download tells as new. */
 function strangersAmong({ state, memory, question, explanation }: Told): KnownTest[] {
   const fresh = newOnes(question, explanation);
-  return [...state.sequence, ...(state.images ?? []).flatMap(testsOf)].filter(
-    (item): item is KnownTest =>
-      item.kind === 'test' &&
-      isElsewhere(item, memory.memory) &&
-      isTelling(item) &&
-      fresh.some((told) => sameTest(item, told)),
+  const images = (state.images ?? []).flatMap((image) =>
+    image.items.map((item) => ({ ...item, memory: image.memory })),
+  );
+  return elsewhereIn([...state.sequence, ...images], memory.memory).filter((test) =>
+    fresh.some((told) => sameTest(test, told)),
   );
 }
 
-const testsOf = ({ memory, items }: VanishedImage): KnownTest[] =>
-  items.flatMap((item) => (item.kind === 'test' ? [{ ...item, memory }] : []));
+/** Tests among these that say something and are not in a memory. */
+const elsewhereIn = (items: readonly SequenceItem[], memory: number): KnownTest[] =>
+  items.filter((item): item is KnownTest => item.kind === 'test' && isElsewhere(item, memory) && isTelling(item));
 
 /** Without a stamp and a number a test proves nothing: its like is made again. */
 const isTelling = ({ record }: Sighting): boolean => record.meterTime !== undefined || record.runNumber !== undefined;
@@ -95,9 +95,7 @@ const newOnes = ({ sightings }: Question, { steps }: Explanation): Sighting[] =>
 
 /** True where another memory under this name holds the very same test. */
 function stoodElsewhere(told: Told, united: MemoryState): (sighting: Sighting) => boolean {
-  const elsewhere = united.sequence.filter(
-    (item): item is KnownTest => item.kind === 'test' && isElsewhere(item, told.memory.memory) && isTelling(item),
-  );
+  const elsewhere = elsewhereIn(united.sequence, told.memory.memory);
   return (sighting) => elsewhere.some((test) => sameTest(test, sighting));
 }
 
@@ -111,8 +109,9 @@ const strangerCost = (told: Told, united: MemoryState): number =>
 function markStrangers(told: Told, united: MemoryState): Told {
   const isStranger = stoodElsewhere(told, united);
   const steps = told.explanation.steps.map((step) => {
-    const sighting = step.kind === 'new' ? told.question.sightings[step.told] : undefined;
-    return step.kind === 'new' && sighting && isStranger(sighting) ? { ...step, repeat: true } : step;
+    if (step.kind !== 'new') return step;
+    const sighting = told.question.sightings[step.told];
+    return sighting && isStranger(sighting) ? { ...step, repeat: true } : step;
   });
   const doubtful = steps.some((step) => step.kind === 'new' && step.repeat);
   return { ...told, explanation: { ...told.explanation, steps, doubtful } };

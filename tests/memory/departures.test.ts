@@ -60,6 +60,7 @@ describe('of the oldest places can have been overwritten', () => {
     expect(most(holds(1), [1, { atMost: 2 }, 2])).toBe(0);
     expect(most(holds(1), [1, { atMost: 3 }, 2])).toBe(1);
     expect(most(holds(1), [1, '…', 2])).toBe(1);
+    expect(most(holds(1), ['…', 1, '…', 2])).toBe(1);
     expect(most(holds(1), [1, 2, '…'])).toBe(2);
   });
 
@@ -114,12 +115,14 @@ describe('a place that is missing', () => {
   const full = (more: Partial<Download> = {}) => download(9, tests(3), { capacity: 3, ...more });
 
   it('was deleted where an older test is still there, was told otherwise, is new or may be under a hole', () => {
-    expect(departures(full(), [1, 2, 3], 'm-m')).toEqual({ 1: 'deleted' });
-    expect(departures(full(), [1, 2, 3], 'x-m')).toEqual({ 1: 'deleted' });
-    expect(departures(full(), [1, 2], 'n-m')).toEqual({ 0: 'deleted' });
-    expect(departures(full(), [1, 2, 3], 'uh-m')).toEqual({ 1: 'deleted' });
-    expect(departures(full(), [1, 2], 'h-m')).toEqual({ 0: 'deleted' });
-    expect(departures(full(), [1, 2, 3], 'm--')).toEqual({ 1: 'deleted', 2: 'deleted' });
+    // So many new ones would have overwritten it.
+    expect(departures(full(), [1, 2, 3], 'm-mnnn')).toEqual({ 1: 'deleted' });
+    expect(departures(full(), [1, 2, 3], 'x-mnnn')).toEqual({ 1: 'deleted' });
+    expect(departures(full(), [1, 2], 'n-mnnn')).toEqual({ 0: 'deleted' });
+    expect(departures(full(), [1, 2, 3], 'uh-mnnn')).toEqual({ 1: 'deleted' });
+    expect(departures(full(), [1, 2], 'h-mnnn')).toEqual({ 0: 'deleted' });
+    expect(departures(full(), [1, 2, 3], 'm--nnn')).toEqual({ 1: 'deleted', 2: 'deleted' });
+    expect(departures(full(), [1, 2, 3, 4], 'm-m-nnn')).toEqual({ 1: 'deleted', 3: 'deleted' });
   });
 
   it('is not shown to be deleted by a gap that closed in front of it', () => {

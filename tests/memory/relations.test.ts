@@ -172,26 +172,32 @@ describe('all places and all told tests', () => {
     expect([at(3, 0), at(9, 9)]).toEqual([APART, APART]);
   });
 
-  it('are met by a day alone where a stamp is no finer, on either side', () => {
-    const day = (record: TestRecord): TestRecord => ({
+  it('are met by a day alone where any stamp is no finer', () => {
+    const coarse = (record: TestRecord, resolutionMs = 86_400_000): TestRecord => ({
       ...record,
-      ...(record.meterTime && { meterTime: { ...record.meterTime, resolutionMs: 86_400_000 } }),
+      ...(record.meterTime && { meterTime: { ...record.meterTime, resolutionMs } }),
     });
-    expect(relation(day(at8()), test(1.1, { inr: '8.75' }))).toBe(CONFLICT.time);
-    expect(relation(test(1.1, { inr: '8.75' }), day(at8()))).toBe(CONFLICT.time);
-    expect(relation(at8(), { ...test(1.2, { inr: '8.75' }) })).toBe(APART);
-    const hour = (record: TestRecord): TestRecord => ({
-      ...record,
-      ...(record.meterTime && { meterTime: { ...record.meterTime, resolutionMs: 3_600_000 } }),
-    });
-    expect(relation(hour(at8()), test(1 + 1 / 48, { inr: '8.75' }))).toBe(CONFLICT.time);
+    const day = coarse(at8());
+    const fine = test(1.1, { inr: '8.75' });
+    expect([relation(day, fine), relation(fine, day), relation(day, coarse(fine))]).toEqual(
+      Array(3).fill(CONFLICT.time),
+    );
+    expect(relation(at8(), fine)).toBe(APART);
+    expect(relation(coarse(at8(), 3_600_000), test(1 + 1 / 48, { inr: '8.75' }))).toBe(CONFLICT.time);
+    // Also one of many.
+    const far = test(40, { inr: '7.7' });
+    expect(relations([far, gap, day], [fine, far]).at(2, 0)).toBe(CONFLICT.time);
+    expect(relations([[far, day]], [fine, far]).at(0, 0)).toBe(CONFLICT.time);
+    expect(relations([far, fine], [undefined, far, day]).at(1, 2)).toBe(CONFLICT.time);
   });
 
   it('are met by text where a stamp cannot be read, by an error code, and by a minute', () => {
-    const odd = (inr: string): TestRecord => ({ ...unset(test(1, { inr })), meterTimeText: '2026-02-30' });
-    expect(relation(odd('2.5'), odd('8.75'))).toBe(CONFLICT.time);
+    const odd = (inr: string, text: string): TestRecord => ({ ...unset(test(1, { inr })), meterTimeText: text });
+    expect(relation(odd('2.5', '2026-02-30'), odd('8.75', '2026-02-30'))).toBe(CONFLICT.time);
+    expect(relation(odd('2.5', 'bad'), odd('8.75', 'bad'))).toBe(CONFLICT.time);
     expect(relation(errorTest('2026-03-02T08:00'), errorTest('2026-03-15T08:00'))).toBe(CONFLICT.content);
-    expect(relation(at8(), test(1 + 30 / 86_400, { inr: '8.75', resolutionMs: 60_000 }))).toBe(CONFLICT.time);
+    const minute = at8({ resolutionMs: 60_000 });
+    expect(relation(minute, test(1 + 30 / 86_400, { inr: '8.75' }))).toBe(CONFLICT.time);
   });
 });
 

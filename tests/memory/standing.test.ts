@@ -74,6 +74,7 @@ describe('borrowed from another memory', () => {
     expect(standing([of(1, 0, { gone: 'vanished' })], 0, any)).toBe('');
     expect(standing([of(1, 1), of(2, 1)], 0, (test) => test.id === 'D1-2')).toBe('…[1,1) 2[1,2)');
     expect(standing([of(1, 1)], 0)).toBe('');
+    expect(standingOf({ sequence: [of(1, 1)] }, 0, any)[0]).toEqual({ kind: 'gap', gap, from: 0, to: 0 });
   });
 
   it('with one gap before those that go on in a row, and none where a gap is there', () => {

@@ -7,7 +7,7 @@ import type { TestRecord } from '../../src/core/reading.ts';
 import { EMPTY_MEMORY, type KnownTest, type MemoryState, type SequenceItem } from '../../src/memory/state.ts';
 import { nextMemory, whichMemory } from '../../src/memory/which-memory.ts';
 import { runsOr, seedOr } from '../support/seed.ts';
-import { download, knownOn, START, test } from './meter-words.ts';
+import { download, hole, knownOn, START, test } from './meter-words.ts';
 
 const SEED = seedOr(20260301);
 
@@ -42,7 +42,7 @@ const bare = (day: number, image: readonly TestRecord[]): Download => {
 /** The number of the memory, its steps in short with `?` for what may be told again, and whether that is doubtful. */
 function told(state: MemoryState, one: Download) {
   const { memory, explanation } = whichMemory(state, one);
-  const steps = explanation.steps.map((step) => (step.kind === 'new' && step.repeat ? 'new?' : step.kind));
+  const steps = explanation.steps.map((step) => `${step.kind}${'repeat' in step && step.repeat ? '?' : ''}`);
   return [memory.memory, steps.join(' '), explanation.doubtful];
 }
 
@@ -93,6 +93,27 @@ describe('one memory', () => {
     const state = emptied(...five.map((record) => knownOn(1, { record })));
     expect(told(state, download(9, five))[0]).toBe(0);
     expect(told(state, download(9, five.slice(1)))).toEqual([1, 'new? new? new? new?', true]);
+    // Nor does it make another one likelier.
+    const four = [early(1), early(2), early(3), unset];
+    expect(told(emptied(...four.map((record) => knownOn(1, { record }))), download(9, four))).toEqual([
+      1,
+      'new? new? new? new',
+      true,
+    ]);
+  });
+
+  it('is no other where nothing of that is told that it held', () => {
+    // All four are told with other values, 8 each, and were deleted, 10; to call that a memory without tests costs 35.
+    const others = [1, 2, 3, 4].map((day) => test(day, { inr: '9.9' }));
+    const state: MemoryState = {
+      ...emptied(knownOn(1, { record: coarse(9) })),
+      sequence: [1, 2, 3, 4].map((day) => knownOn(day)),
+    };
+    expect(told(state, download(9, [...others, coarse(9)]))).toEqual([
+      1,
+      `${'missing '.repeat(4)}${'new '.repeat(4)}new?`,
+      true,
+    ]);
   });
 
   it('tells what went from it only if it is another', () => {
@@ -126,6 +147,30 @@ describe('memories that take turns', () => {
     expect(told(three, download(9, [test(3)]))[0]).toBe(1);
   });
 
+  it('are not asked where only what all of them hold, or nothing, is told again', () => {
+    const first = test(1);
+    const three = shared([held(1, 0), held(2, 0), held(5, 1), held(6, 1), known(first, 2)], {
+      others: [{ memory: 1 }, { memory: 2 }],
+    });
+    // The third would cost less: nothing of it was deleted. But what the first lacks is not in it.
+    expect(told(three, download(9, [first, test(5)]))).toEqual([0, 'match missing new?', true]);
+    // What is in conflict with one of its own is not looked for in another.
+    const own = shared([known(test(1, { inr: '9.9' }), 0), known(first, 1, { status: 'provisional' }), held(2, 0)]);
+    expect(told(own, download(9, [first, test(2)]))).toEqual([0, 'conflict match', false]);
+  });
+
+  it('say nothing of a test that repeats one of their own, nor of a gap', () => {
+    const both = shared([known(early(1), 0), known(coarse(3), 1), held(4, 1), { kind: 'gap', memory: 1 }]);
+    expect(told(both, download(9, [early(1), early(1), coarse(3)]))).toEqual([0, 'match new new?', true]);
+    // One that both hold is one of its own.
+    const same = shared([held(1, 0), held(2, 0), held(3, 0), held(1, 1), known(coarse(3), 1), held(4, 1)]);
+    expect(told(same, download(9, [test(1), test(2), test(3), coarse(3)]))).toEqual([
+      0,
+      'match match match new?',
+      true,
+    ]);
+  });
+
   it('keep their own highest number and last clock', () => {
     const state = shared([held(1, 1)], { highestRun: 50, others: [{ memory: 1, highestRun: 7 }] });
     const found = whichMemory(state, download(9, [test(1), test(2, { runNumber: 8 })]));
@@ -140,6 +185,9 @@ describe('a test that was laid to another memory', () => {
     const tell = (lent: KnownTest) => told(shared([held(1, 0), lent]), download(9, [test(1), test(2)]));
     expect(tell(provisional(2, 1))).toEqual([0, 'match close match', false]);
     expect(tell(held(2, 1, { gone: 'vanished' }))).toEqual([0, 'match close match', false]);
+    // Also behind a hole.
+    const both = shared([held(1, 0), provisional(2, 1)]);
+    expect(told(both, download(9, [test(1), hole, test(2)]))[0]).toBe(0);
     // One that is settled there is another.
     expect(tell(held(2, 1))).toEqual([0, 'match new?', true]);
   });
@@ -157,6 +205,12 @@ describe('a test that was laid to another memory', () => {
     // Borrowed for 5; by turning to the other memory, whose oldest is then gone, 4 and 2.
     const lost = shared([held(1, 1), provisional(2, 1)]);
     expect(told(lost, bare(9, [test(2)]))).toEqual([0, 'close match', false]);
+    // One more memory would hold it as well, but 35 and 5 are more than that the oldest of the other was deleted.
+    expect(told(shared([held(1, 1), provisional(2, 1), held(3, 0)]), download(9, [test(2)]))).toEqual([
+      1,
+      'missing match',
+      false,
+    ]);
     // Nothing of it is gone: 2.
     expect(told(shared([provisional(2, 1)]), bare(9, [test(2)]))).toEqual([1, 'match', false]);
   });
