@@ -4,7 +4,7 @@
  * keeps stamps in order. Where one with fewer matches costs the same, the choice is doubtful and the readings are kept.
  */
 import { DELETED_RUN } from './costs.ts';
-import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, MATCH, type Taste } from './grid.ts';
+import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, type Taste } from './grid.ts';
 import { claimantOf, isAlike, type Relations, relate, SAME } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
@@ -33,7 +33,6 @@ const countMatches = (steps: readonly Step[]): number => steps.filter((s) => s.k
  */
 function markRepeats({ sightings, clock }: Question, relations: Relations, steps: readonly Step[]): readonly Step[] {
   const unaccounted = steps.filter((s) => s.kind === 'missing' || s.kind === 'untold');
-  if (unaccounted.length === 0) return steps;
   return steps.map((step) => {
     if (step.kind !== 'new') return step;
     const told = sightings[step.told];
@@ -89,8 +88,8 @@ function trace(question: Question, grid: Grid): Step[] {
       k--;
       steps.push({ kind: item?.kind === 'gap' ? 'close' : 'missing', known: k });
       const open = at(scores[bestLayer(grid, above, NOT_GONE)], above) + DELETED_RUN * COST;
-      // The oldest missing places begin at the first cell; any other run where it was cheapest to open it.
-      const goesOn = item?.kind === 'gap' || at(scores.gone, above) <= (t > 0 ? open : Number.MAX_VALUE);
+      // A run of missing places begins where it was cheapest to open it.
+      const goesOn = item?.kind === 'gap' || at(scores.gone, above) <= open;
       layers = goesOn ? ['gone'] : NOT_GONE;
     } else if (grid.how[cell] === HOLE) {
       t--;
@@ -103,7 +102,7 @@ function trace(question: Question, grid: Grid): Step[] {
       k--;
       t--;
       const told = sightings[t];
-      const claimant = item?.kind === 'place' && told && grid.how[cell] === MATCH ? claimantOf(item, told) : -1;
+      const claimant = item?.kind === 'place' && told ? claimantOf(item, told) : -1;
       if (claimant >= 0) steps.push({ kind: 'match', known: k, claimant, told: t });
       else steps.push({ kind: 'conflict', known: k, told: t });
     }

@@ -16,11 +16,9 @@ export interface Taste {
   readonly match: number;
 }
 
-/** The steps that lead to the plain layer of a cell. */
-export const MATCH = 1;
-const CLASH = 2;
-export const HOLE = 3;
-export const CLOSE = 4;
+/** The steps that lead to the plain layer of a cell, but for a told test at a known place. */
+export const HOLE = 1;
+export const CLOSE = 2;
 
 /** What the last steps to a cell were; each layer has its own score. */
 export const LAYERS = ['plain', 'gone', 'filled', 'covered'] as const;
@@ -82,7 +80,6 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
         if (relation !== APART) {
           const clash = (relation + relations.otherCost(t - 1)) * COST;
           least = at(reach, above - 1) + (relation === SAME ? taste.match : clash);
-          how[cell] = relation === SAME ? MATCH : CLASH;
         }
       }
       // What a hole may cover is not told over: no gap closes in front of it.

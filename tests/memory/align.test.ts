@@ -25,6 +25,7 @@ const letters: Record<string, TestRecord> = {
   b: test(2, { inr: '5.5' }),
   C: test(3),
   D: test(4),
+  X: test(2.5, { inr: '6.6' }),
   E: test(5),
   F: test(6),
 };
@@ -142,6 +143,21 @@ describe('where the clock may have gone back', () => {
     expect(explained(ask('AB', 'A', full))).toEqual(['missing 0/, missing 1/, new /0?', true, 11]);
     expect(explained(ask('AB', 'AC', full))).toEqual(['missing 0/, missing 1/, new /0?, new /1', true, 11]);
     expect(explained(ask('AB', 'A', { ...full, clock: SILENT }))).toEqual(['match 0/0, missing 1/', false, 11]);
+    // That they are stamped since does not settle it.
+    const since = { ...full, clock: { ...FORGETFUL, stampedWhen: () => 'since' as const } };
+    expect(explained(ask('AB', 'A', since))).toEqual(['missing 0/, missing 1/, new /0?', true, 11]);
+    // What is known in both is no new test.
+    expect(align(ask('AB…D', 'AD', since))).toEqual({
+      steps: [
+        { kind: 'missing', known: 0 },
+        { kind: 'missing', known: 1 },
+        { kind: 'new', told: 0, repeat: true },
+        { kind: 'close', known: 2 },
+        { kind: 'match', known: 3, claimant: 0, told: 1 },
+      ],
+      doubtful: true,
+      cost: 11,
+    });
     expect(explained(ask('AB', 'A', { ...full, overwritable: 0 }))).toEqual(['match 0/0, missing 1/', false, 11]);
   });
 });
@@ -174,6 +190,21 @@ describe('a new test may be a known one', () => {
     expect(explained(ask('AB', 'BC', weak))).toEqual(['missing 0/, match 1/0, new /1', false, 0]);
   });
 
+  it('of several that are gone', () => {
+    expect(explained(ask('ABC', 'CA', { ...rolled, clock: FORGETFUL }))).toEqual([
+      'missing 0/, missing 1/, match 2/0, new /1?',
+      true,
+      21,
+    ]);
+  });
+
+  it('but a known one is no new test, though its like is gone', () => {
+    expect(align(ask('AA', 'A', rolled)).steps).toEqual([
+      { kind: 'missing', known: 0 },
+      { kind: 'match', known: 1, claimant: 0, told: 0 },
+    ]);
+  });
+
   it('not one that is told besides', () => {
     expect(explained(ask('A', 'AA', { clock: FORGETFUL }))).toEqual(['match 0/0, new /1', false, 11]);
   });
@@ -190,6 +221,18 @@ it('a hole is open at the end and at a gap, and closed between two known places'
   expect(explained(ask('A', 'A…'))[0]).toBe('match 0/0, hole /1!');
   expect(explained(ask('A…C', 'A…C'))[0]).toBe('match 0/0, untold 1/, hole /1, match 2/2');
   expect(explained(ask('', '…'))[0]).toBe('hole /0!');
+});
+
+it('neighbours go by one deletion, where one of them could be in conflict for less', () => {
+  expect(explained(ask('A…BC', 'Ab', { weak: true, clock: FORGETFUL }))).toEqual([
+    'match 0/0, new /1?, close 1/, missing 2/, missing 3/',
+    true,
+    11,
+  ]);
+});
+
+it('in a gap stand no more new tests than it has room for, though it were cheaper', () => {
+  expect(explained(ask('AB1C', 'AbXC'))).toEqual(['match 0/0, conflict 1/1, new /2, close 2/, match 3/3', false, 25]);
 });
 
 it('of readings in conflict that one is met which is the same', () => {
