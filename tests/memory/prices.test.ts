@@ -52,6 +52,8 @@ describe('a new test between known ones', () => {
     expect(costs(29)[1]).toBe(0);
     expect([10, 30, 5, 40].map((run) => costs(run)[1])).toEqual(Array(4).fill(RUN_RESTART));
     expect(prices(known, [test(2)]).cost(1, 0)).toBe(0);
+    const { cost } = prices([numbered(1, 10), numbered(2, 20), gap, numbered(4, 40)], [numbered(3, 15)]);
+    expect(cost(2, 0)).toBe(RUN_RESTART);
   });
 
   it('has every neighbour against it whose number says otherwise, or where one has none, whose stamp does', () => {
@@ -64,7 +66,10 @@ describe('a new test between known ones', () => {
     expect(ties(numbered(4, 20), [test(1), gap, test(3)])).toBe(1);
     const { meterTime: _, ...unset } = test(4);
     expect(ties(unset)).toBe(0);
-    expect(prices(known, [numbered(2, 9)]).ties(0, 0)).toBe(0);
+    // The last one known is a neighbour too; an equal stamp is no later one; in the middle it counts for nothing.
+    expect([9, 31].map((run) => prices(known, [numbered(2, run)]).ties(3, 0))).toEqual([1, 0]);
+    expect(ties(test(1), [test(1), gap, test(1)])).toBe(0);
+    expect([9, 11].map((run) => prices(known, [numbered(2, run)]).ties(0, 0))).toEqual([0, 0]);
   });
 
   it('has the clock against it where a gap was left before and the stamp is of since, and behind all the other way', () => {
@@ -109,6 +114,7 @@ describe('a new test behind everything known', () => {
     expect(last([test(3)], { clock: { ...clock, mayRepeat: () => true } })).toBe(0);
     expect(last([numbered(3, 12)], { clock, highestRun: 11 })).toBe(0);
     expect(last([numbered(3, 12)], { clock })).toBe(BACKDATED);
+    expect(last([numbered(3, 11)], { clock, highestRun: 11 })).toBe(RUN_RESTART + BACKDATED);
   });
 });
 
