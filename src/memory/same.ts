@@ -69,14 +69,11 @@ export const sharesContent = (a: TestRecord, b: TestRecord): boolean =>
 
 /** Two texts of which one may be the other with a character or two changed on the way. */
 function near(a: string, b: string): boolean {
-  if (a.length === b.length) {
-    let changed = 0;
-    for (let i = 0; i < a.length && changed <= 2; i++) if (a[i] !== b[i]) changed++;
-    return changed <= 2;
-  }
+  if (a.length === b.length) return a.split('').filter((letter, at) => letter !== b[at]).length <= 2;
   const [short, long] = a.length < b.length ? [a, b] : [b, a];
   let start = 0;
-  while (start < short.length && short[start] === long[start]) start++;
+  // Where the short one ends, the long one goes on.
+  while (short[start] === long[start]) start++;
   return long.length - short.length <= 2 && long.endsWith(short.slice(start));
 }
 

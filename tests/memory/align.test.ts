@@ -235,6 +235,11 @@ it('in a gap stand no more new tests than it has room for, though it were cheape
   expect(explained(ask('AB1C', 'AbXC'))).toEqual(['match 0/0, conflict 1/1, new /2, close 2/, match 3/3', false, 25]);
 });
 
+it('of explanations that are worth the same the first kind counts: under the older hole, and the older of two alike stayed', () => {
+  expect(explained(ask('A', '……'))[0]).toBe('untold 0/, hole /0!, hole /1!');
+  expect(explained(ask('AAB', 'A', { overwritable: 9 }))).toEqual(['match 0/0, missing 1/, missing 2/', false, 11]);
+});
+
 it('of readings in conflict that one is met which is the same', () => {
   const rivals = [knownOn(0, { record: recordOf('A') }), knownOn(1, { record: recordOf('a') })];
   const place = (told: string) =>

@@ -2,7 +2,15 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { TestRecord } from '../../src/core/reading.ts';
-import { nearContent, nearTime, sameTest, sharesContent, sharesTime, slotsDiffer } from '../../src/memory/same.ts';
+import {
+  nearContent,
+  nearTime,
+  sameTest,
+  sameTime,
+  sharesContent,
+  sharesTime,
+  slotsDiffer,
+} from '../../src/memory/same.ts';
 import { runsOr, seedOr } from '../support/seed.ts';
 import { errorTest, test } from './meter-words.ts';
 
@@ -89,6 +97,55 @@ describe('two results', () => {
     // What was cut before its values may be an error.
     expect(sharesContent({ ...valued(''), open: true }, errorTest('x'))).toBe(true);
     expect(sharesContent({ ...valued('1'), open: true }, errorTest('x'))).toBe(false);
+  });
+});
+
+describe('two records without a stamp', () => {
+  const { meterTime: _, ...rest } = stamped('');
+  const patient = (...values: string[]): TestRecord => ({ ...rest, values: valued(...values).values });
+  const cut = (record: TestRecord): TestRecord => ({ ...record, open: true });
+  const failed = (code?: string): TestRecord => {
+    const { errorCode: __, ...error } = errorTest('');
+    return { ...error, ...(code !== undefined && { errorCode: code }) };
+  };
+
+  it.each<[string, boolean, TestRecord, TestRecord]>([
+    ['an error whose code was cut off and one with a code', true, cut(failed('X')), failed('E5')],
+    ['an error that was cut before any code and one with a code', true, cut(failed()), failed('E5')],
+    ['a cut error with its code and another', false, cut(failed('E1')), failed('E5')],
+    ['a whole error of code X and another', false, failed('X'), failed('E5')],
+    ['a whole error without a code and one with a code', false, failed(), failed('E5')],
+    ['an error whose code was cut off and a result', false, cut(failed('X')), patient('2.5')],
+    ['a cut record without values and an error', true, cut(patient()), failed('E5')],
+    ['a cut record with a value and an error', false, cut(patient('2.5')), failed('E5')],
+    ['a whole record without values and an error', false, patient(), failed('E5')],
+    ['a cut record without values and a control', false, cut(patient()), { ...patient('2.5'), kind: 'control' }],
+    ['a cut record without values and one with some', true, cut(patient()), patient('2.5')],
+    ['a cut record and one that goes on', true, cut(patient('2.5')), patient('2.5', '27')],
+    ['a cut record and one that goes on elsewhere', false, cut(patient('2.6')), patient('2.5', '27')],
+    ['a whole record and one that goes on', false, patient('2.5'), patient('2.5', '27')],
+    ['a whole record and a cut one that goes on', false, patient('2.5'), cut(patient('2.5', '27'))],
+  ])('%s can be one test: %s', (_, isOne, a, b) => {
+    expect(sameTest({ record: a }, { record: b })).toBe(isOne);
+    expect(sameTest({ record: b }, { record: a })).toBe(isOne);
+  });
+
+  it('agree in analyte and unit, as far as units were given', () => {
+    const of = (analyte: string, unit: string) => ({ record: { ...rest, values: [{ analyte, value: '2.5', unit }] } });
+    const same = (a: [string, string], b: [string, string]) => [
+      sameTest(of(...a), of(...b)),
+      sameTest(of(...b), of(...a)),
+    ];
+    expect(same(['INR', ''], ['PT', ''])).toEqual([false, false]);
+    expect(same(['PT', ''], ['PT', 's'])).toEqual([true, true]);
+    expect(same(['PT', '%'], ['PT', 's'])).toEqual([false, false]);
+    expect(same(['PT', 's'], ['PT', 's'])).toEqual([true, true]);
+  });
+
+  it('and one with a stamp of the same text share no time', () => {
+    const read = test(1);
+    const { meterTime: __, ...unread } = read;
+    expect([sameTime(read, unread), sameTime(unread, read), sameTime(unread, unread)]).toEqual([false, false, true]);
   });
 });
 
