@@ -3,6 +3,7 @@ import type { TestRecord } from '../../core/reading.ts';
 import {
   addEntries,
   applyNew,
+  displace,
   type Entry,
   emptyTable,
   factsAfterNew,
@@ -73,13 +74,13 @@ export function takeAnswer(
   table.facts = answer.facts;
   const seam = seamOf(answer);
   const entries = new Map<number, Entry>();
-  /** Tests that were told and have left the memory before the answer ended, as told. */
-  const fallen: TestRecord[] = [];
+  /** Tests that were told and have left the memory before the answer ended, by the slots that they would have then. */
+  const fallen = new Map<number, TestRecord>();
   recs.forEach((rec, i) => {
     if (rec.slot === undefined) return;
     const slot = rec.slot + seam.movedBy(i);
     if (slot < 1 || slot > table.facts.capacity) {
-      if (rec.test && (isDirect || !rec.isDoubtful)) fallen.push(rec.test);
+      if (rec.test && (isDirect || !rec.isDoubtful)) fallen.set(slot, rec.test);
       return;
     }
     entries.set(slot, {
@@ -90,9 +91,9 @@ export function takeAnswer(
     });
   });
   const range = rangeOf(table, answer, seam, claim);
+  makeRoom(table, answer.news, entries);
   if (isDirect && range === 'whole') replaceTable(table);
-  for (const made of seam.news) applyNew(table, made.test, made.body);
-  table.displaced.push(...(table.facts.order === 'newest' ? fallen.reverse() : fallen));
+  moveOn(table, seam, fallen);
   addEntries(table, entries);
   const known = range === 'whole' ? { from: 1, to: table.facts.capacity } : range;
   const hasSlotless = recs.some((rec) => rec.slot === undefined);
@@ -102,6 +103,24 @@ export function takeAnswer(
   settleClaims(table);
   const rest = absorb(table, answer.news.slice(seam.news.length));
   return isDirect ? { fresh: rest } : { fresh: rest, flaw: flawOf(answer, claim) };
+}
+
+/**
+ * The tests that were made while an answer was told take their places. What they displace is known from this answer, from
+ * an earlier one, or from both: by the slot that it would have now it is one test.
+ */
+function moveOn(table: MemoryTable, seam: Seam, fallen: Map<number, TestRecord>): void {
+  const { order, capacity } = table.facts;
+  const isNewest = order === 'newest';
+  let left = Math.abs(seam.movedBy(-1));
+  for (const made of seam.news) {
+    if (isNewest || table.facts.held >= capacity) left--;
+    const before = table.displaced.length;
+    applyNew(table, made.test, made.body);
+    for (const test of table.displaced.splice(before)) fallen.set(isNewest ? capacity + 1 + left : -left, test);
+  }
+  const oldestFirst = [...fallen].sort(([a], [b]) => (isNewest ? b - a : a - b));
+  table.displaced.push(...oldestFirst.map(([, test]) => test));
 }
 
 function flawOf(answer: Answer, claim: Claim | undefined): AnswerFlaw {
@@ -200,6 +219,15 @@ function seamOfFullOldest({ facts, recs, news }: Answer): Seam {
     movedBy: (n) => -moving.filter(({ after }) => after > n).length,
     ...(last.after > 0 && knownFrom !== undefined ? { knownFrom } : {}),
   };
+}
+
+/** In a ring, what an earlier answer told leaves where this one holds a test that was made since in its slot. */
+function makeRoom(table: MemoryTable, news: readonly ToldNew[], entries: ReadonlyMap<number, Entry>): void {
+  if (table.facts.order !== 'ring') return;
+  for (const { test } of news) {
+    const { slot = 0 } = test;
+    if (isSame(entries.get(slot)?.test, test) && !isSame(table.entries.get(slot)?.test, test)) displace(table, slot);
+  }
 }
 
 /** Leaves out tests that the answer, told after they were made, already holds. */

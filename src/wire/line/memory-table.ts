@@ -134,7 +134,8 @@ function place(table: MemoryTable, slot: number, entry: Entry): void {
   table.provenRanges.push({ from: slot, to: slot });
 }
 
-function displace(table: MemoryTable, slot: number): void {
+/** What was told in a slot is no longer there. */
+export function displace(table: MemoryTable, slot: number): void {
   const gone = table.entries.get(slot);
   table.entries.delete(slot);
   if (gone?.test && !gone.isDoubtful) table.displaced.push(gone.test);
