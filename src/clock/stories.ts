@@ -270,15 +270,19 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     if (!first || overflow) return;
     const stop = nextCertain[f] ?? n - 1;
     let low = floor;
+    // The offset but for drift: also what stamps on the way say, that were told before others of the epoch, or made after
+    // a download that did not see the clock.
+    let least = atFirst.lo;
+    let most = atFirst.hi;
     for (let l = f; l <= stop; l++) {
       const s = stamps[l];
       if (!s) return;
       const play = rate * (s.wall - first.wall);
-      const forwardLast = {
-        lo: atFirst.lo - play,
-        hi: Math.min(atFirst.hi + play, s.wall + s.resolutionMs - Math.max(low, s.within.lo)),
-      };
+      const here = s.wall + s.resolutionMs - Math.max(low, s.within.lo);
+      least = Math.max(least, s.wall - s.within.hi);
+      const forwardLast = { lo: least - play, hi: Math.min(most + play, here) };
       if (forwardLast.lo > forwardLast.hi) return; // the order would be violated from here on
+      most = Math.min(most, here);
       low = Math.max(low, s.within.lo, s.wall - forwardLast.hi);
       if (low > s.within.hi) return;
       if (l === n - 1) {
@@ -299,6 +303,8 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       for (const b of beginningsAt(l + 1, lastIsNext)) {
         const more = cost + costAt(l + 1, b) + (parts.length === 1 ? ANY_CHANGE_COST : 0);
         if (more + leastFrom(l + 1, rest) > limit()) continue;
+        // Moved by so much, the clock would have to run backwards from one stamp to the next.
+        if (b.moved !== undefined && mostPassed(b.moved, s, next) < 0) continue;
         const since = meet(b.when, { lo: low, hi: window.hi });
         if (since.lo > since.hi) continue;
         const within = { lo: Math.max(low, next.within.lo), hi: Math.min(window.hi, next.within.hi) };
@@ -388,9 +394,13 @@ const orderedOffset = (s: Stamp, within: Span): Span => ({
   hi: s.wall + s.resolutionMs - within.lo,
 });
 
-/** How far a clock that was moved by hand but never stopped can have drifted from one stamp to the next. */
+/** By how much at the most a clock that was moved by hand but never stopped has run on from one stamp to the next. */
+const mostPassed = (moved: number, last: Stamp, next: Stamp): number =>
+  next.wall + next.resolutionMs - moved - last.wall;
+
+/** How far it can have drifted meanwhile. */
 const playAcross = (moved: number, last: Stamp, next: Stamp, rate: number): number =>
-  rate * Math.max(0, next.wall + next.resolutionMs - moved - last.wall);
+  rate * mostPassed(moved, last, next);
 
 /** The offset at an epoch's first stamp where a running clock was moved by a fixed amount since the stamp before. */
 function movedOffset(moved: number, atLast: Span, last: Stamp, next: Stamp, within: Span, rate: number): Span {

@@ -99,6 +99,32 @@ describe('a clock that nobody changed', () => {
   });
 });
 
+describe('a stretch of clock in which a download stands that did not see it', () => {
+  const [told, after] = [
+    { lo: 0, hi: 5_000_000 },
+    { lo: 5_000_000, hi: 10_000_000 },
+  ];
+  const only = (...stamps: Stamp[]) => follow(chain(stamps)).stories[0]?.epochs[0];
+
+  it('was at most as far behind as it was at a test that was told then', () => {
+    // Stamped 1,000, 4,000 and 6,000 s, the second told at 5,000 s: the clock was 1,000 s behind then at the most. The last
+    // was made by 10,000 s: 4,000 s behind at the most.
+    const epoch = only(stamp(1_000_000), stamp(4_000_000, { within: told }), stamp(6_000_000));
+    expect(epoch?.['atLast']?.[0]).toBeCloseTo(-1_000_000 - drifted(5_000_000), 2);
+    expect(epoch?.['atFirst']?.[0]).toBeCloseTo(-1_000_000 - 2 * drifted(5_000_000), 2);
+    // By the last one alone where that says more.
+    const later = only(stamp(1_000_000), stamp(4_000_000, { within: told }), stamp(9_900_000));
+    expect(later?.['atLast']?.[0]).toBe(-100_000);
+  });
+
+  it('was at most as far ahead as it was at a test that was made later', () => {
+    // The second was made after 5,000 s: the clock was 1,001 s behind at least. At the first it may have been 1,001 s ahead.
+    const epoch = only(stamp(1_000_000), stamp(4_000_000, { within: after }), stamp(6_000_000));
+    expect(epoch?.['atLast']?.[1]).toBeCloseTo(-999_000 + drifted(5_000_000), 2);
+    expect(epoch?.['atFirst']?.[1]).toBeCloseTo(-999_000 + 2 * drifted(5_000_000), 2);
+  });
+});
+
 describe('a clock that went back from one stamp to the next', () => {
   // 1,500 s ahead at 500 s; then a test is stamped 1,000 s.
   const before = stamp(2_000_000, { within: { lo: 500_000, hi: 500_100 } });
@@ -150,6 +176,15 @@ describe('a clock that went back from one stamp to the next', () => {
     near(after?.['atFirst'] as never, 1_499_900 - HOUR - across, 1_501_000 - HOUR + across);
     expect(before?.['atLast']).toEqual([1_499_900, 1_501_000]);
     near(after?.['when'] as never, 500_000, 1_001_000 - 1_499_900 + HOUR + across);
+  });
+
+  it('was not moved by an hour where it would have run backwards meanwhile', () => {
+    // Known to two hours only. Back by an hour and 1 s, it may have been read at one moment; back by more it was not.
+    const wide = { lo: -5_700_000, hi: 1_501_000 };
+    const kinds = (wall: number) => followed({ wall }, { first: wide }).stories.map(({ what }) => what);
+    expect(kinds(2_000_000 - HOUR - 1000)).toContain('hour, moved');
+    expect(kinds(2_000_000 - HOUR - 1001)).not.toContain('hour, moved');
+    expect(kinds(2_000_000 - HOUR - 1001)).toContain('hour');
   });
 
   it('is as well known before it was moved by an hour as a later download knows it', () => {
