@@ -4,7 +4,7 @@
  * longer rests count for more: a change falls into a long rest more likely than into a short one.
  */
 import { type Gap, middle, type Span } from './anchors.ts';
-import { type CalendarPart, calendarOf } from './beginnings.ts';
+import { type Beginning, type CalendarPart, calendarOf } from './beginnings.ts';
 import { CHANGE_KINDS, type ChangeKind } from './costs.ts';
 import type { ClockHabits } from './history.ts';
 import {
@@ -115,14 +115,14 @@ export function stampsOf(gap: Gap): Stamped {
       wall: t.stamp.wall,
       resolutionMs: t.stamp.resolutionMs,
       lossCount: t.lossCount,
-      within: { lo: Math.max(window.lo, gap.notBefore[i] ?? window.lo), hi: Math.min(window.hi, t.toldBy) },
-      clockSeenUnset: unset && stamps.length > 0,
+      within: { lo: Math.max(window.lo, gap.notBefore[i] as number), hi: Math.min(window.hi, t.toldBy) },
+      clockSeenUnset: unset,
     });
     test.push(i);
     unset = false;
   });
   if (gap.last) {
-    stamps.push(anchor(gap.last, (unset || gap.unsetBeforeLast) && stamps.length > 0));
+    stamps.push(anchor(gap.last, unset || gap.unsetBeforeLast));
     test.push(-1);
   }
   return { stamps, test, certain: certainChanges(stamps), window };
@@ -135,8 +135,8 @@ function chainOf(gap: Gap, ends: GapEnds, habits: ClockHabits, { stamps, certain
   return {
     stamps,
     certain,
-    ...(gap.first && ends.first ? { first: ends.first } : {}),
-    ...(gap.last && ends.last ? { last: ends.last } : {}),
+    ...(ends.first ? { first: ends.first } : {}),
+    ...(ends.last ? { last: ends.last } : {}),
     window,
     get calendar() {
       parts ??= calendarOf(window, gap.zones);
@@ -221,8 +221,8 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
         const oLo = Math.max(e.atFirst.lo - fromFirst, e.atLast.lo - fromLast);
         const a = Math.max(e.within.lo, s.wall - oHi);
         const b = Math.min(e.within.hi, s.wall + s.resolutionMs - oLo);
-        if (a < (lo[i] as number)) lo[i] = a;
-        if (b > (hi[i] as number)) hi[i] = b;
+        lo[i] = Math.min(lo[i] as number, a);
+        hi[i] = Math.max(hi[i] as number, b);
         if (!cheapest) continue;
         const offset = estimateOffset(place, s.wall, first.wall, last.wall, ends, oLo, oHi);
         const at = s.wall + s.resolutionMs / 2 - offset;
@@ -232,7 +232,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
     const kind = kinds.get(key);
     if (kind) {
       kind.ways++;
-      if (cost < kind.cost) kind.cost = cost;
+      kind.cost = Math.min(kind.cost, cost);
     } else {
       kinds.set(key, { changes: epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : [])), cost, ways: 1 });
     }
@@ -244,16 +244,11 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
   const out: (TestTime | undefined)[] = gap.tests.map(() => undefined);
   if (!lost) {
     for (let i = 0; i < n; i++) {
-      const t = test[i] ?? -1;
-      const vote = votes[i]?.reduce<Vote | undefined>((a, b) => (a && a.weight >= b.weight ? a : b), undefined);
-      if (t === -1 || !vote) continue;
-      out[t] = {
-        estimate: vote.sum / vote.weight,
-        earliest: lo[i] ?? 0,
-        latest: hi[i] ?? 0,
-        place: vote.place,
-        began: vote.began,
-      };
+      const [first, ...others] = votes[i] as Vote[];
+      if (!first) continue; // an anchor
+      const { sum, weight, place, began } = others.reduce((a, b) => (a.weight >= b.weight ? a : b), first);
+      const [earliest, latest] = [lo[i] as number, hi[i] as number];
+      out[test[i] as number] = { estimate: sum / weight, earliest, latest, place, began };
     }
   }
   const stories = [...kinds.values()].sort((a, b) => a.cost - b.cost);
@@ -287,22 +282,19 @@ function mergeChanges(
   weight: number,
   { loss, somewhere }: CertainChanges,
 ): (Change & { readonly weight: number })[] {
-  const told = story.epochs.flatMap((e, k) => {
-    const before = story.epochs[k - 1];
-    if (!e.beginning || !before) return [];
-    const known = [before.atLast, e.atFirst].every((s) => s.hi - s.lo < 600_000);
-    return [
-      {
-        kind: e.beginning.kind,
-        when: e.when,
-        ...(known ? { size: middle(e.atFirst) - middle(before.atLast) } : {}),
-        lossProven:
-          loss[e.from - 1] === true ||
-          // The only change among tests that do not tell the count, which has risen meanwhile.
-          somewhere.some((run) => beginsIn(e, run) && story.epochs.filter((x) => beginsIn(x, run)).length === 1),
-        weight,
-      },
-    ];
+  const told = story.epochs.slice(1).map((e, k) => {
+    const before = story.epochs[k] as Epoch;
+    const isKnown = [before.atLast, e.atFirst].every((s) => s.hi - s.lo < 600_000);
+    return {
+      kind: (e.beginning as Beginning).kind,
+      when: e.when,
+      ...(isKnown ? { size: middle(e.atFirst) - middle(before.atLast) } : {}),
+      lossProven:
+        loss[e.from - 1] === true ||
+        // The only change among tests that do not tell the count, which has risen meanwhile.
+        somewhere.some((run) => beginsIn(e, run) && story.epochs.filter((x) => beginsIn(x, run)).length === 1),
+      weight,
+    };
   });
   const sameShape = known.length === told.length && known.every((c, i) => c.kind === told[i]?.kind);
   if (!sameShape) return (known[0]?.weight ?? 0) >= weight ? known : told;

@@ -18,12 +18,13 @@ export interface Stamp {
   readonly lossCount: number | undefined;
   /** True time lies in here, whatever the clock says. */
   readonly within: Span;
-  /** A change of the clock lies between the stamp before and this one: the clock was seen unset there. */
+  /** A change of the clock lies between the stamp before, if there is one, and this one: the clock was seen unset there. */
   readonly clockSeenUnset: boolean;
 }
 
 /** One gap, ready to be followed. The anchors, where there are any, stand as stamps too. */
 export interface Chain {
+  /** Each of them lies in the window. */
   readonly stamps: readonly Stamp[];
   /** What the stamps alone prove. */
   readonly certain: CertainChanges;
@@ -63,6 +64,8 @@ export interface Followed {
   readonly best: number;
   /** True where there were too many stories to follow them all. */
   readonly overflow: boolean;
+  /** How many beginnings of epochs were tried, over all stories: what following them costs. */
+  readonly tried: number;
 }
 
 /** What the stamps alone prove of each boundary p, between stamp p and p + 1. */
@@ -87,9 +90,8 @@ export function certainChanges(stamps: readonly Stamp[]): CertainChanges {
   const loss: boolean[] = [];
   const counted: boolean[] = [];
   for (let p = 0; p + 1 < stamps.length; p++) {
-    const a = stamps[p];
-    const b = stamps[p + 1];
-    if (!a || !b) continue;
+    const a = stamps[p] as Stamp;
+    const b = stamps[p + 1] as Stamp;
     const bothCount = a.lossCount !== undefined && b.lossCount !== undefined;
     const lost = (bothCount && a.lossCount !== b.lossCount) || b.clockSeenUnset;
     counted.push(bothCount);
@@ -145,27 +147,25 @@ interface Part {
 export function followStories(chain: Chain, visit: (story: Story) => void): Followed {
   const { stamps, certain, window, drift } = chain;
   const n = stamps.length;
+  if (n === 0) return { best: Number.POSITIVE_INFINITY, overflow: false, tried: 0 };
   const changesFrom: number[] = new Array(n).fill(0);
-  for (let p = n - 2; p >= 0; p--) changesFrom[p] = (changesFrom[p + 1] ?? 0) + (certain.change[p] ? 1 : 0);
-  const total = changesFrom[0] ?? 0;
-  const nextCertain: number[] = new Array(n).fill(n - 1);
-  for (let p = n - 2; p >= 0; p--) nextCertain[p] = certain.change[p] ? p : (nextCertain[p + 1] ?? n - 1);
+  for (let p = n - 2; p >= 0; p--) changesFrom[p] = (changesFrom[p + 1] as number) + (certain.change[p] ? 1 : 0);
+  const total = changesFrom[0] as number;
   // Drift per ms of wall time; a little more than per ms of true time.
   const rate = drift / (1 - drift);
 
   const cache: (readonly Beginning[] | undefined)[] = [];
   const cacheLast: (readonly Beginning[] | undefined)[] = [];
-  const lastWall = stamps[n - 1]?.wall ?? 0;
+  const lastWall = (stamps[n - 1] as Stamp).wall;
   const beginningsAt = (f: number, reachesLast: boolean): readonly Beginning[] => {
     const store = reachesLast ? cacheLast : cache;
     const known = store[f];
     if (known) return known;
-    const s = stamps[f];
-    if (!s) return [];
+    const { wall, resolutionMs } = stamps[f] as Stamp;
     const all = beginnings(
-      { wall: s.wall, resolutionMs: s.resolutionMs, window, calendar: chain.calendar, resets: chain.resets, drift },
+      { wall, resolutionMs, window, calendar: chain.calendar, resets: chain.resets, drift },
       reachesLast && chain.last ? { offset: chain.last, wall: lastWall } : undefined,
-    ).filter((b) => b.kind !== 'loss' || !certain.counted[f - 1] || certain.loss[f - 1] === true);
+    ).filter((b) => b.kind !== 'loss' || !certain.counted[f - 1] || certain.loss[f - 1]);
     store[f] = all;
     return all;
   };
@@ -191,10 +191,10 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       certainCosts = new Array(n).fill(0);
       for (let q = n - 2; q >= 0; q--) {
         const here = certain.change[q] ? Math.min(...beginningsAt(q + 1, false).map((b) => costAt(q + 1, b))) : 0;
-        certainCosts[q] = (certainCosts[q + 1] ?? 0) + here;
+        certainCosts[q] = (certainCosts[q + 1] as number) + here;
       }
     }
-    return certainCosts[p] ?? 0;
+    return certainCosts[p] as number;
   };
 
   /** Least cost of so many changes at boundary p and behind it, the certain ones among them. */
@@ -203,11 +203,11 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       ? 0
       : Math.max(
           (changes - 1) * CHANGE_COST.loss + leastLast(),
-          leastCertain(p) + (changes - (changesFrom[p] ?? 0)) * CHANGE_COST.loss,
+          leastCertain(p) + (changes - (changesFrom[p] as number)) * CHANGE_COST.loss,
         );
 
   const parts: Part[] = [];
-  let visited = 0;
+  let tried = 0;
   let overflow = false;
 
   /** Ends an epoch at the last stamp: the backward pass, and the visit if all intervals survive. */
@@ -216,10 +216,9 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     let before = Number.POSITIVE_INFINITY; // the epoch at hand ended before this
     let moved: Span | undefined; // its last offset, as far as the epoch after it says: the same clock, moved
     for (let e = parts.length - 1; e >= 0; e--) {
-      const part = parts[e];
-      const first = part && stamps[part.from];
-      const last = part && stamps[part.to];
-      if (!part || !first || !last) return;
+      const part = parts[e] as Part;
+      const first = stamps[part.from] as Stamp;
+      const last = stamps[part.to] as Stamp;
       const play = rate * (last.wall - first.wall);
       let atLast = part.forwardLast;
       if (e === parts.length - 1 && chain.last) atLast = meet(atLast, chain.last);
@@ -242,10 +241,9 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
         }
         if (when.lo > when.hi) return;
         before = when.hi;
-        const stampBefore = stamps[part.from - 1];
         moved = undefined;
-        if (b.moved !== undefined && stampBefore) {
-          const across = playAcross(b.moved, stampBefore, first, rate);
+        if (b.moved !== undefined) {
+          const across = playAcross(b.moved, stamps[part.from - 1] as Stamp, first, rate);
           moved = { lo: atFirst.lo - b.moved - across, hi: atFirst.hi - b.moved + across };
         }
       }
@@ -266,17 +264,15 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     limit: () => number,
     report: (cost: number, epochs: Epoch[]) => void,
   ): void => {
-    const first = stamps[f];
-    if (!first || overflow) return;
-    const stop = nextCertain[f] ?? n - 1;
+    if (overflow) return;
+    const first = stamps[f] as Stamp;
     let low = floor;
     // The offset but for drift: also what stamps on the way say, that were told before others of the epoch, or made after
     // a download that did not see the clock.
     let least = atFirst.lo;
     let most = atFirst.hi;
-    for (let l = f; l <= stop; l++) {
-      const s = stamps[l];
-      if (!s) return;
+    for (let l = f; ; l++) {
+      const s = stamps[l] as Stamp;
       const play = rate * (s.wall - first.wall);
       const here = s.wall + s.resolutionMs - Math.max(low, s.within.lo);
       least = Math.max(least, s.wall - s.within.hi);
@@ -292,22 +288,21 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
         parts.pop();
         return;
       }
-      const isCertain = certain.change[l] === true;
+      const isCertain = certain.change[l] as boolean;
       if (!isCertain && extras === 0) continue;
       const spare = isCertain ? extras : extras - 1;
-      const rest = (changesFrom[l + 1] ?? 0) + spare;
+      const rest = (changesFrom[l + 1] as number) + spare;
       const lastIsNext = rest === 0;
-      const next = stamps[l + 1];
-      if (!next) return;
+      const next = stamps[l + 1] as Stamp;
       parts.push({ from: f, to: l, beginning, when, floor, atFirst, forwardLast });
       for (const b of beginningsAt(l + 1, lastIsNext)) {
         const more = cost + costAt(l + 1, b) + (parts.length === 1 ? ANY_CHANGE_COST : 0);
         if (more + leastFrom(l + 1, rest) > limit()) continue;
         // Moved by so much, the clock would have to run backwards from one stamp to the next.
         if (b.moved !== undefined && mostPassed(b.moved, s, next) < 0) continue;
-        const since = meet(b.when, { lo: low, hi: window.hi });
+        const since = { lo: Math.max(b.when.lo, low), hi: b.when.hi };
         if (since.lo > since.hi) continue;
-        const within = { lo: Math.max(low, next.within.lo), hi: Math.min(window.hi, next.within.hi) };
+        const within = { lo: Math.max(low, next.within.lo), hi: next.within.hi };
         const start =
           b.moved === undefined
             ? offsetAtFirst(b, since, next, within, drift)
@@ -317,7 +312,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
           const play = rate * (lastWall - next.wall);
           if (start.lo - play > chain.last.hi || start.hi + play < chain.last.lo) continue; // it misses the anchor
         }
-        if (++visited > STORY_LIMIT) {
+        if (++tried > STORY_LIMIT) {
           overflow = true;
           break;
         }
@@ -329,21 +324,9 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
   };
 
   const begin = (extras: number, limit: () => number, report: (cost: number, epochs: Epoch[]) => void): void => {
-    parts.length = 0;
-    const s = stamps[0];
-    if (!s) return;
-    const free = { lo: s.wall - s.within.hi, hi: s.wall + s.resolutionMs - s.within.lo };
-    walk(
-      0,
-      chain.first ?? free,
-      window,
-      undefined,
-      chain.first ? s.within.lo : Math.max(window.lo, s.within.lo),
-      0,
-      extras,
-      limit,
-      report,
-    );
+    const s = stamps[0] as Stamp;
+    const atFirst = chain.first ?? orderedOffset(s, s.within);
+    walk(0, atFirst, window, undefined, s.within.lo, 0, extras, limit, report);
   };
 
   const leastCost = (changes: number): number => (changes === 0 ? 0 : ANY_CHANGE_COST + leastFrom(0, changes));
@@ -358,7 +341,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       },
     );
   }
-  if (overflow || best === Number.POSITIVE_INFINITY) return { best, overflow };
+  if (best === Number.POSITIVE_INFINITY) return { best, overflow, tried };
   const limit = best + MARGIN + 1e-9;
   for (let extras = 0; extras <= MOST_SPARE_CHANGES && leastCost(total + extras) <= limit; extras++) {
     begin(
@@ -367,7 +350,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       (cost, epochs) => visit({ epochs, cost }),
     );
   }
-  return { best, overflow };
+  return { best, overflow, tried };
 }
 
 /** The offset at an epoch's first stamp, from how and when it began. `within` bounds the true time of the stamp. */

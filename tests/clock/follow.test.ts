@@ -89,6 +89,32 @@ describe('a clock that nobody changed', () => {
     expect(epoch?.['within']).toEqual([0, Number.POSITIVE_INFINITY]);
   });
 
+  it('is as well known at a download as its neighbours leave it', () => {
+    // What is left of the second is less than its own answer: that is what counts, and is carried back.
+    const stamps = [
+      stamp(1000, { within: { lo: 0, hi: 100 } }),
+      stamp(9_001_000, { within: { lo: 8_990_000, hi: 8_990_100 } }),
+    ];
+    const last = { lo: 11_000, hi: 11_005 };
+    const { stories } = follow(chain(stamps, { first: { lo: 900, hi: 2000 }, last }));
+    expect(stories[0]?.epochs[0]?.['atLast']).toEqual([11_000, 11_005]);
+    near(stories[0]?.epochs[0]?.['atFirst'] as never, 11_000 - drifted(9_000_000), 2000);
+  });
+
+  it('is out of the question where it would have to drift any more', () => {
+    const cost = (first: Span, last: Span, drift: number) =>
+      follow(chain([stamp(1000, { within: { lo: 0, hi: 3000 } }), stamp(9_001_000)], { first, last, drift })).best;
+    expect(cost({ lo: 0, hi: 1000 }, { lo: 1000, hi: 1900 }, 0)).toBe(0);
+    expect(cost({ lo: 0, hi: 1000 }, { lo: 1001, hi: 1900 }, 0)).toBeGreaterThan(0);
+    expect(cost({ lo: 1000, hi: 1900 }, { lo: 0, hi: 1000 }, 0)).toBe(0);
+    expect(cost({ lo: 1001, hi: 1900 }, { lo: 0, hi: 1000 }, 0)).toBeGreaterThan(0);
+    const most = drifted(9_000_000);
+    expect(cost({ lo: 0, hi: 1000 }, { lo: 1000 + most - 0.001, hi: 20_000 }, DRIFT)).toBe(0);
+    expect(cost({ lo: 0, hi: 1000 }, { lo: 1000 + most + 0.001, hi: 20_000 }, DRIFT)).toBeGreaterThan(0);
+    expect(cost({ lo: 0, hi: 1000 }, { lo: -20_000, hi: -most + 0.001 }, DRIFT)).toBe(0);
+    expect(cost({ lo: 0, hi: 1000 }, { lo: -20_000, hi: -most - 0.001 }, DRIFT)).toBeGreaterThan(0);
+  });
+
   it('is known only by the order where no download saw it', () => {
     const { stories } = follow(chain([stamp(1_000_000), stamp(4_000_000)]));
     // The first was made in the window, the second not before it and not behind the window: at most 6,000 s of it are left.
@@ -97,6 +123,10 @@ describe('a clock that nobody changed', () => {
     near(epoch?.['atLast'] as never, -6_000_000, 1_001_000 + drifted(3_000_000));
     near(epoch?.['atFirst'] as never, -6_000_000 - drifted(3_000_000), 1_001_000);
   });
+});
+
+it('a chain without stamps has no story', () => {
+  expect(follow(chain([]))).toEqual({ best: Number.POSITIVE_INFINITY, overflow: false, tried: 0, stories: [] });
 });
 
 describe('a stretch of clock in which a download stands that did not see it', () => {
@@ -285,5 +315,65 @@ describe('what stamps alone prove', () => {
     const met = (from: number) => beginsIn({ beginning, from }, { lo: 1, hi: 3 });
     expect([1, 2, 4, 5].map(met)).toEqual([false, true, true, false]);
     expect(beginsIn({ beginning: undefined, from: 2 }, { lo: 1, hi: 3 })).toBe(false);
+  });
+});
+
+describe('what following costs', () => {
+  const DAY = 24 * HOUR;
+  const HALF = 12 * HOUR;
+  /** A right clock on the first day, a test each day, and on the day after them a clock that is half a day ahead. */
+  const halfDayAhead = (tests: number, more: (i: number) => Partial<Stamp> = () => ({})) => {
+    const end = (tests + 1) * DAY;
+    const days = { lo: 0, hi: end };
+    const stamps = [
+      stamp(0, { within: { lo: 0, hi: 100 } }),
+      ...Array.from({ length: tests }, (_, i) => stamp((i + 1) * DAY, { within: days, ...more(i) })),
+      stamp(end - 1000 + HALF, { within: { lo: end - 1100, hi: end } }),
+    ];
+    return chain(stamps, {
+      window: days,
+      calendar: [{ offset: 0, when: days, exchanged: [], shifted: () => [] }],
+      first: { lo: -100, hi: 1000 },
+      last: { lo: HALF - 1000, hi: HALF + 100 },
+      drift: 0,
+    });
+  };
+  const cost = (given: Chain) => {
+    let visits = 0;
+    const { best, overflow, tried } = followStories(given, () => {
+      visits++;
+    });
+    return { best, overflow, tried, visits };
+  };
+
+  it('is nothing where no change is called for', () => {
+    const days = Array.from({ length: 10 }, (_, i) => stamp(i * 100_000));
+    const { tried } = follow(chain(days, { first: { lo: 0, hi: 1000 } }));
+    expect(tried).toBe(0);
+  });
+
+  it('is one try to find the cheapest, then one for every story within the margin', () => {
+    // Without tests: half a day ahead at the only boundary, found, and told.
+    expect(cost(halfDayAhead(0))).toEqual({ best: 6, overflow: false, tried: 2, visits: 1 });
+    // With 10: found at the first of 11 boundaries, told at each; or set right at one of the first 10, after which it was
+    // set half a day ahead at any that follows (55 ways, but for the last boundary alone).
+    expect(cost(halfDayAhead(10))).toEqual({ best: 6, overflow: false, tried: 1 + 11 + 10 + 55, visits: 11 + 55 });
+  });
+
+  it('is no more where it is certain at which boundary the clock was changed', () => {
+    // Unset between the fourth test and the fifth: a loss, and half a day ahead on top of it. Besides, it may have been set
+    // right before (4 ways), or been set right there and half a day ahead later (5 boundaries).
+    const certain = halfDayAhead(9, (i) => ({ clockSeenUnset: i === 4 }));
+    const { best, visits } = cost(certain);
+    expect([best, visits]).toEqual([8, 10]);
+  });
+
+  it('is bounded: beyond 60,000 tries the bounds are those of the order alone', () => {
+    // Two changes between 331 tests: 332 x 331 / 2 ways, and one; between 350 too many.
+    const followed = cost(halfDayAhead(331));
+    expect(followed).toEqual({ best: 6, overflow: false, tried: 1 + 332 + 331 + 54_946, visits: 332 + 54_946 });
+    const broken = cost(halfDayAhead(350));
+    expect(broken).toMatchObject({ best: 6, overflow: true });
+    expect(broken.visits).toBeLessThan(60_000);
   });
 });

@@ -193,6 +193,17 @@ export interface Told {
   readonly estimate: number;
 }
 
+/** One change, as the likeliest of the cheapest stories has it. */
+export interface ToldChange {
+  readonly kind: ChangeKind;
+  /** The moments that all of the cheapest stories with the same kinds of changes allow. */
+  readonly when: Span;
+  /** New offset minus old, where both are known to less than 10 minutes. */
+  readonly size?: number;
+  /** Power was lost there for certain: no other change among the stamps where it must have been. */
+  readonly lossProven: boolean;
+}
+
 interface ToldStory {
   readonly story: readonly Begin[];
   readonly cost: number;
@@ -210,7 +221,8 @@ function vote(
   cheapest: readonly ToldStory[],
 ): Omit<Told, 'lo' | 'hi'> {
   const sums = new Map<string, { place: Told['place']; began: ChangeKind | undefined; weight: number; sum: number }>();
-  for (const { story, left } of cheapest) {
+  for (const told of cheapest) {
+    const { story, left } = told;
     const epoch = story.filter(({ at }) => at < i).length;
     const isFirst = epoch === 0 && gap.first !== undefined;
     const isLast = epoch === story.length && gap.last !== undefined;
@@ -226,7 +238,7 @@ function vote(
           ? known.offset + usualDrift * (wall - known.wall)
           : middle(offset);
     const time = wall + resolutionMs / 2 - Math.min(offset.hi, Math.max(offset.lo, guess));
-    const weight = left.moments.reduce((product, { lo, hi }) => product * (1 + (hi - lo) / 1000), 1);
+    const weight = weightOf(told);
     const began = place === 'loose' ? story[epoch - 1]?.name : undefined;
     const key = `${place} ${began}`;
     const sum = sums.get(key) ?? { place, began, weight: 0, sum: 0 };
@@ -235,6 +247,29 @@ function vote(
   const [most] = [...sums.values()].sort((a, b) => b.weight - a.weight);
   if (!most) throw new Error('no story holds');
   return { place: most.place, began: most.began, estimate: (marks[i] as Mark).wall + most.sum / most.weight };
+}
+
+const weightOf = ({ left }: ToldStory): number =>
+  left.moments.reduce((product, { lo, hi }) => product * (1 + (hi - lo) / 1000), 1);
+const namesOf = ({ story }: ToldStory): string => story.map(({ name }) => name).join(', ');
+
+/** The changes of the likeliest of the cheapest stories. */
+function changesOf(cheapest: readonly ToldStory[], runs: readonly Span[]): ToldChange[] {
+  const likeliest = cheapest.reduce((a, b) => (weightOf(a) >= weightOf(b) ? a : b));
+  const alike = cheapest.filter((other) => namesOf(other) === namesOf(likeliest));
+  const { story, left } = likeliest;
+  return story.map(({ name, at }, k) => {
+    const [before, after] = [left.offsets[k] as Span, left.offsets[k + 1] as Span];
+    const moments = alike.map((other) => other.left.moments[k] as Span);
+    return {
+      kind: name,
+      when: { lo: Math.min(...moments.map(({ lo }) => lo)), hi: Math.max(...moments.map(({ hi }) => hi)) },
+      ...([before, after].every(({ lo, hi }) => hi - lo < 10 * MINUTE) ? { size: middle(after) - middle(before) } : {}),
+      lossProven: runs.some(
+        ({ lo, hi }) => at >= lo && at <= hi && story.filter((other) => other.at >= lo && other.at <= hi).length === 1,
+      ),
+    };
+  });
 }
 
 /**
@@ -247,6 +282,7 @@ export function byShortestPaths(
   limit: number,
 ): {
   readonly best: number;
+  readonly changes: readonly ToldChange[];
   readonly tests: readonly Told[];
   readonly stories: Map<string, [cost: number, ways: number]>;
 } {
@@ -277,13 +313,15 @@ export function byShortestPaths(
   const cheapest = near.filter(({ cost }) => cost === best);
   const first = gap.first ? 1 : 0;
   const stories = new Map<string, [number, number]>();
-  for (const { story, cost } of near) {
-    const key = story.map(({ name }) => name).join(', ');
+  for (const told of near) {
+    const { cost } = told;
+    const key = namesOf(told);
     const [least, count] = stories.get(key) ?? [cost, 0];
     stories.set(key, [Math.min(least, cost), count + 1]);
   }
   return {
     best,
+    changes: changesOf(cheapest, runs),
     stories,
     tests: gap.tests
       .filter(({ stamp }) => stamp)

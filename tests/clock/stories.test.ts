@@ -155,6 +155,10 @@ function saysTheSame(history: ClockHistory): void {
   stamped.forEach((t, i) => {
     expect(t.estimate).toBeCloseTo(theirs.tests[i]?.estimate ?? Number.NaN, 1);
   });
+  expect(times.changes.map(({ kind, when, lossProven }) => ({ kind, when, lossProven }))).toEqual(
+    theirs.changes.map(({ kind, when, lossProven }) => ({ kind, when, lossProven })),
+  );
+  expect(times.changes.map(({ size }) => size)).toEqual(theirs.changes.map(({ size }) => size));
   const byName = (all: Iterable<readonly [string, unknown]>) => [...all].sort(([a], [b]) => (a < b ? -1 : 1));
   expect(byName(times.stories.map(({ changes, cost, ways }) => [changes.join(', '), [cost, ways]] as const))).toEqual(
     byName(theirs.stories),

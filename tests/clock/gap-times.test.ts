@@ -1,0 +1,168 @@
+/** The times of the tests in one gap: its stamps, how equally cheap stories are weighed, and where there is no story. */
+import { describe, expect, it } from 'vitest';
+import { gapsOf } from '../../src/clock/anchors.ts';
+import { stampsOf, timesInGap } from '../../src/clock/gap-times.ts';
+import { download, historyOf, setting, showing, stamped, utc, wallOf } from './hand-made.ts';
+
+type Items = Parameters<typeof historyOf>[0];
+
+/** The only gap of a history of a clock that does not drift, and what becomes of it. */
+function only(items: Items, options?: Parameters<typeof historyOf>[1]) {
+  const history = historyOf(items, { habits: { driftPpm: 0, resets: 'new-year' }, ...options });
+  const [gap] = gapsOf(history);
+  if (!gap) throw new Error('a history with a gap');
+  const ends = {
+    ...(gap.first ? { first: gap.first.offset } : {}),
+    ...(gap.last ? { last: gap.last.offset } : {}),
+    usualDrift: 0,
+  };
+  return { gap, times: timesInGap(gap, ends, history.habits) };
+}
+const right = (id: string, at: string, more: Parameters<typeof download>[2] = {}) =>
+  download(id, [showing(at, at)], more);
+
+describe('the stamps of a gap', () => {
+  const blind = (at: string) => download('S', [setting(at, at, 'refused')]);
+
+  it('are those of its tests and anchors, each with when it can have been made', () => {
+    const { gap } = only([
+      right('D1', '2026-03-02T10:00:00', { lossCount: 3 }),
+      stamped('a', '2026-03-03T10:00', 3),
+      blind('2026-03-04T10:00:00'),
+      { ...stamped('unread', undefined), unset: false },
+      stamped('b', '2026-03-05T10:00:00'),
+      right('D2', '2026-03-12T10:00:00', { lossCount: 4 }),
+    ]);
+    const at = (day: string) => utc(`2026-03-${day}T10:00:00`);
+    const window = { lo: at('02'), hi: at('12') + 100 };
+    const plain = { resolutionMs: 1000, clockSeenUnset: false };
+    const { stamps, test, window: found } = stampsOf(gap);
+    expect(found).toEqual(window);
+    expect(test).toEqual([-1, 0, 2, -1]);
+    expect(stamps).toEqual([
+      { ...plain, wall: at('02'), lossCount: 3, within: { lo: at('02'), hi: at('02') + 100 } },
+      { ...plain, wall: at('03'), resolutionMs: 60_000, lossCount: 3, within: { lo: window.lo, hi: at('04') + 100 } },
+      { ...plain, wall: at('05'), within: { lo: at('04'), hi: window.hi } },
+      { ...plain, wall: at('12'), lossCount: 4, within: { lo: at('12'), hi: window.hi } },
+    ]);
+  });
+
+  it('of a gap without downloads at its ends lie between the earliest and the latest that any of its tests can be', () => {
+    const at = '2026-03-04T10:00:00';
+    const { gap } = only([stamped('a', at), blind(at), stamped('b', '2026-03-05T10:00:00')], {
+      inUseSince: utc('2026-01-01T00:00:00'),
+      end: '2026-04-01T00:00:00',
+    });
+    const { window, stamps } = stampsOf(gap);
+    expect(window).toEqual({ lo: utc('2026-01-01T00:00:00'), hi: utc('2026-04-01T00:00:00') });
+    expect(stamps.map(({ within }) => within)).toEqual([
+      { lo: window.lo, hi: utc(at) + 100 },
+      { lo: utc(at), hi: window.hi },
+    ]);
+  });
+
+  it('know where the clock was seen unset: before a test, by one, or before the download at the end', () => {
+    const unset = download('S', [{ kind: 'unset', from: utc('2026-03-04T10:00:00'), to: utc('2026-03-04T10:00:01') }]);
+    const seen = (...items: Items) =>
+      stampsOf(only([right('D1', '2026-03-02T10:00:00'), ...items, right('D2', '2026-03-12T10:00:00')]).gap).stamps.map(
+        ({ clockSeenUnset }) => clockSeenUnset,
+      );
+    const [a, b] = [stamped('a', '2026-03-03T10:00:00'), stamped('b', '2026-03-05T10:00:00')];
+    expect(seen(a, b)).toEqual([false, false, false, false]);
+    expect(seen(a, unset, b)).toEqual([false, false, true, false]);
+    expect(seen(a, b, unset)).toEqual([false, false, false, true]);
+    expect(seen(a, stamped('u', undefined), b)).toEqual([false, false, true, false]);
+    expect(seen(a, b, stamped('u', undefined))).toEqual([false, false, false, true]);
+    expect(seen(a, unset, { ...stamped('u', undefined), unset: false }, b)).toEqual([false, false, true, false]);
+  });
+});
+
+describe('the times of a gap', () => {
+  it('may all be the same second', () => {
+    // Both downloads and the test at 10:00:00, the second 0.3 s after the first.
+    const later = showing('2026-03-02T10:00:00', '2026-03-02T10:00:00');
+    const second = { ...later, from: later.from + 300, to: later.to + 300 } as typeof later;
+    const { times } = only([
+      right('D1', '2026-03-02T10:00:00'),
+      stamped('t', '2026-03-02T10:00:00'),
+      download('D2', [second]),
+    ]);
+    // By the first download: its offset of -0.1 to 1 s; in its middle 0.45 s, as far as the order allows.
+    expect(times.tests[0]).toMatchObject({ place: 'between', estimate: utc('2026-03-02T10:00:00') + 50 });
+  });
+
+  it('are by the kind of change that has most room, where several cost the same', () => {
+    // 100 days ahead at 10:00; a test stamped 09:30 of that day; right again 20 hours later. Somebody had set it an hour
+    // behind within half an hour, or half a day behind within half a day: that was likelier.
+    const { times } = only([
+      download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]),
+      stamped('t', '2026-03-20T09:30:00'),
+      right('D2', '2026-03-21T06:00:00'),
+    ]);
+    expect(times.cost).toBe(8);
+    expect(times.tests[0]).toMatchObject({
+      place: 'loose',
+      began: 'half-day',
+      estimate: utc('2026-03-20T21:30:00') + 500,
+    });
+    // Bounds cover both.
+    expect(times.tests[0]?.earliest).toBeLessThan(utc('2026-03-20T10:30:00'));
+    expect(times.tests[0]?.latest).toBeGreaterThan(utc('2026-03-20T21:30:00'));
+    expect(times.changes.map(({ kind }) => kind)).toEqual(['half-day', 'set-right']);
+    // With 13 hours in all there was as little room behind the half day as before the hour.
+    const short = only([
+      download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]),
+      stamped('t', '2026-03-20T05:00:00'),
+      right('D2', '2026-03-20T18:00:00'),
+    ]);
+    expect(short.times.tests[0]).toMatchObject({ began: 'half-day', estimate: utc('2026-03-20T17:00:00') + 500 });
+  });
+
+  it('come with the kinds of stories, the cheapest first; where power was surely lost, that and what came on top', () => {
+    // The count rises between a and b: set right there it costs 2 more than set right elsewhere beside a loss there.
+    const { times } = only([
+      right('D1', '2026-03-02T10:00:00', { lossCount: 3 }),
+      stamped('a', '2026-03-03T10:00:00', 3),
+      stamped('b', '2026-03-05T10:00:00', 4),
+      right('D2', '2026-03-12T10:00:00', { lossCount: 4 }),
+    ]);
+    const setRight = times.stories.find(({ changes }) => changes.join() === 'set-right');
+    expect(setRight).toEqual({ changes: ['set-right'], cost: 6, ways: 1 });
+    const twice = times.stories.find(({ changes }) => changes.join() === 'set-right,set-right');
+    expect(twice).toEqual({ changes: ['set-right', 'set-right'], cost: 8, ways: 2 });
+    expect(times.changes).toMatchObject([{ kind: 'set-right', lossProven: true }]);
+  });
+
+  it('are unknown, but for the order, where no story holds or where there are too many', () => {
+    // The PC's clock was put back by a day between the downloads.
+    const { times } = only([
+      right('D1', '2026-03-02T10:00:00'),
+      stamped('t', '2026-03-02T12:00:00'),
+      right('D2', '2026-03-01T10:00:00'),
+    ]);
+    expect(times).toMatchObject({ tests: [undefined], overflow: true, changes: [], stories: [] });
+    expect(times.cost).toBe(Number.POSITIVE_INFINITY);
+    // A test each day for 350 days, after which the clock is half a day ahead: 61,425 pairs of places.
+    const day = (i: number) => new Date(Date.UTC(2026, 0, 20, 10) + i * 86_400_000).toISOString().slice(0, 19);
+    const many = only([
+      right('D1', day(0)),
+      ...Array.from({ length: 350 }, (_, i) => stamped(`t${i}`, day(i + 1))),
+      download('D2', [showing(day(351), day(351.5))]),
+    ]);
+    expect(many.times.overflow).toBe(true);
+    expect(many.times.tests.every((t) => t === undefined)).toBe(true);
+  });
+
+  it('keep the default date that the meter told last', () => {
+    const reset = (text: string) => ({ resetStamp: wallOf(text) });
+    const kinds = (first: object, last: object) =>
+      only([
+        right('D1', '2026-03-02T10:00:00', first),
+        download('D2', [showing('2026-03-12T10:00:00', '2009-06-18T20:00:00')], last),
+      ]).times.changes.map(({ kind }) => kind);
+    expect(kinds({}, reset('2009-06-15T08:00:00'))).toEqual(['loss']);
+    expect(kinds(reset('2009-06-15T08:00:00'), {})).toEqual(['loss']);
+    expect(kinds(reset('2009-06-15T08:00:00'), reset('2001-06-15T08:00:00'))).toEqual(['unexplained']);
+    expect(kinds({}, {})).toEqual(['unexplained']);
+  });
+});
