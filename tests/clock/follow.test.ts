@@ -368,12 +368,9 @@ describe('what following costs', () => {
     expect([best, visits]).toEqual([8, 10]);
   });
 
-  it('is bounded: beyond 60,000 tries the bounds are those of the order alone', () => {
-    // Two changes between 331 tests: 332 x 331 / 2 ways, and one; between 350 too many.
+  it('is all there is to follow up to 60,000 tries', () => {
+    // Two changes between 331 tests: 332 x 331 / 2 ways, and one. Beyond: gap-times.test.ts.
     const followed = cost(halfDayAhead(331));
     expect(followed).toEqual({ best: 6, overflow: false, tried: 1 + 332 + 331 + 54_946, visits: 332 + 54_946 });
-    const broken = cost(halfDayAhead(350));
-    expect(broken).toMatchObject({ best: 6, overflow: true });
-    expect(broken.visits).toBeLessThan(60_000);
   });
 });
