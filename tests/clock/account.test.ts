@@ -2,14 +2,17 @@
  * The account of a placed test, and a clock at a glance, for the clock that gains a minute in 30 days of place.test.ts: 30 s
  * ahead at the first download (29.9 to 31.0 s), 90 s at the second (89.9 to 91.0 s).
  */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { accountOf } from '../../src/clock/account.ts';
 import type { GapTimes } from '../../src/clock/gap-times.ts';
 import type { ClockTest } from '../../src/clock/history.ts';
 import { meterClock } from '../../src/clock/meter-clock.ts';
 import type { PlaceResult } from '../../src/clock/place.ts';
+import type { Instant } from '../../src/core/instant.ts';
 import type { Incident, Placement } from '../../src/core/placement.ts';
 import { zoneOf } from '../../src/core/zone.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { anchorAt, download, placed, reportOf, showing, stamped, utc } from './hand-made.ts';
 
 const before = download('D1', [showing('2026-01-01T10:00:00', '2026-01-01T10:00:30')]);
@@ -154,6 +157,27 @@ describe('the account of a report', () => {
     expect(bounds({ earliest: at, latest: later })).toEqual([
       'bounds: from 2026-01-16 10:00:00 to 2026-01-16 12:00:00, a span of 2 h; they cover every story below',
     ]);
+  });
+
+  const seed = seedOr(20260301);
+  it(`has a sum that can be checked by hand, to the second (SEED=${seed})`, () => {
+    const ahead = fc.integer({ min: -400 * 86_400_000, max: 400 * 86_400_000 });
+    fc.assert(
+      fc.property(ahead, (offset) => {
+        const takenAt = (utc('2026-01-16T10:01:00') + 500 - offset) as Instant;
+        const { arithmetic } = of([{ tests: [t] }], placement({ takenAt }));
+        const words = /^(plus|minus) (.*), by which/.exec(arithmetic[1] ?? '');
+        const units: Record<string, number> = { days: 86_400, h: 3600, min: 60, s: 1 };
+        const seconds = [...(words?.[2] ?? '').matchAll(/(\d+) (\w+)/g)].reduce(
+          (sum, [, n, unit]) => sum + Number(n) * (units[unit ?? ''] ?? Number.NaN),
+          0,
+        );
+        const sum = utc('2026-01-16T10:01:00') + (words?.[1] === 'plus' ? seconds : -seconds) * 1000;
+        const told = /^= (.*) \(Etc\/UTC\)$/.exec(arithmetic[2] ?? '')?.[1]?.replace(' ', 'T') ?? '';
+        expect(Math.abs(sum - utc(told))).toBeLessThanOrEqual(1000);
+      }),
+      { seed, numRuns: runsOr(100) },
+    );
   });
 
   it('names the stories that cost at most 3 more than the cheapest, and which one was chosen', () => {

@@ -1,8 +1,10 @@
 /** A clock that runs off faster than its kind should: at which rates, and beside which neighbours, it is told as such. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { fastDrift, rateOf } from '../../src/clock/fast-drift.ts';
 import type { Change, GapReport } from '../../src/clock/gap-times.ts';
 import type { Incident } from '../../src/core/placement.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { anchorAt, reportOf, utc } from './hand-made.ts';
 
 // 20 days by the clock: 1,728,000,000 ms, of which 100 ppm are 172.8 s.
@@ -63,6 +65,23 @@ describe('a change of the clock is told as fast drift', () => {
     const { last: _l, ...noLast } = r.gap;
     for (const gap of [noFirst, noLast])
       expect(fastDrift({ ...r, gap }, [changed], 300, 300, 300, 100)).toEqual([changed]);
+  });
+
+  const seed = seedOr(20260301);
+  it(`and touches no other incident, at whatever rates (SEED=${seed})`, () => {
+    const rate = fc.option(fc.double({ min: -3000, max: 3000, noNaN: true }), { nil: undefined });
+    fc.assert(
+      fc.property(rate, rate, rate, fc.array(fc.constantFrom(lost, changed)), (here, before, after, incidents) => {
+        const all = fastDrift(report(0), incidents, here, before, after, 100);
+        expect(all.map(({ kind }) => kind === 'power-loss')).toEqual(incidents.map((i) => i === lost));
+        const kinds = new Set(all.filter((i) => i !== lost).map(({ kind }) => kind));
+        expect(kinds.size).toBeLessThanOrEqual(1);
+        // Never without a neighbour that goes the same way.
+        const isAlike = [before, after].some((r) => Math.sign(r ?? 0) === Math.sign(here ?? Number.NaN));
+        if (kinds.has('fast-drift')) expect(isAlike).toBe(true);
+      }),
+      { seed, numRuns: runsOr(100) },
+    );
   });
 
   it('from one download to the other, with what the clock gained or lost', () => {

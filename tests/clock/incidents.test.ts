@@ -1,8 +1,11 @@
 /** What happened to a meter's clock, told with its likely cause. The clock is right at the first download, in UTC. */
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { CHANGE_KINDS } from '../../src/clock/costs.ts';
 import type { Change } from '../../src/clock/gap-times.ts';
 import { incidentsOf } from '../../src/clock/incidents.ts';
 import { zoneOf } from '../../src/core/zone.ts';
+import { runsOr, seedOr } from '../support/seed.ts';
 import { download, placed, showing, stamped, utc } from './hand-made.ts';
 
 const HOUR_S = 3600;
@@ -221,6 +224,35 @@ describe('what one change amounts to', () => {
     expect(words(120_000)).toBe("The meter's clock was changed by 2 min forwards be");
     expect(words(undefined)).toBe("The meter's clock was changed between 2026-03-05 1");
     expect(incidentsOf([change({})], UTC)[0]).not.toHaveProperty('sizeS');
+  });
+
+  const seed = seedOr(20260301);
+  it(`is told within a millisecond of when it can have been, as a loss, a change or both (SEED=${seed})`, () => {
+    const changes = fc.record({
+      kind: fc.constantFrom(...CHANGE_KINDS),
+      when: fc
+        .tuple(fc.double({ min: 0, max: 2e12, noNaN: true }), fc.double({ min: 0, max: 1e9, noNaN: true }))
+        .map(([lo, length]) => ({ lo, hi: lo + length })),
+      size: fc.integer({ min: -1e12, max: 1e12 }),
+      lossProven: fc.boolean(),
+    });
+    fc.assert(
+      fc.property(changes, (c) => {
+        const told = incidentsOf([c], UTC);
+        const isLoss = c.kind === 'loss';
+        expect(told.map(({ kind }) => kind)).toEqual([
+          ...(isLoss || c.lossProven ? ['power-loss'] : []),
+          ...(isLoss ? [] : ['clock-changed']),
+        ]);
+        for (const { earliest = Number.NaN, latest = Number.NaN } of told) {
+          expect(earliest).toBeLessThanOrEqual(c.when.lo);
+          expect(earliest).toBeGreaterThanOrEqual(c.when.lo - 1);
+          expect(latest).toBeGreaterThanOrEqual(c.when.hi);
+          expect(latest).toBeLessThanOrEqual(c.when.hi + 1);
+        }
+      }),
+      { seed, numRuns: runsOr(100) },
+    );
   });
 
   it('is a power loss alone where the clock ran from its default date, and both where the count proves one', () => {
