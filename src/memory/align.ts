@@ -4,12 +4,13 @@
  * keeps stamps in order. Where one with fewer matches costs the same, the choice is doubtful and the readings are kept.
  */
 import { DELETED_RUN } from './costs.ts';
-import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer, type Taste } from './grid.ts';
+import { at, CLOSE, COST, fillGrid, type Grid, HOLE, LAYERS, type Layer } from './grid.ts';
 import { claimantOf, isAlike, type Relations, relate, SAME } from './relations.ts';
 import type { Explanation, Question, Step } from './steps.ts';
 
-const MORE_MATCHES: Taste = { tie: 1, match: -1e5 };
-const FEWER_MATCHES: Taste = { tie: 1, match: 1e5 };
+/** What a match weighs where cost is even and more of them are wanted, or fewer. */
+const MORE_MATCHES = -1e5;
+const FEWER_MATCHES = 1e5;
 
 /** The cheapest explanation. */
 export function align(question: Question): Explanation {
@@ -45,8 +46,8 @@ function markRepeats({ sightings, clock }: Question, relations: Relations, steps
   });
 }
 
-function search(question: Question, relations: Relations, taste: Taste): { steps: Step[]; cost: number } {
-  const grid = fillGrid(question, relations, taste);
+function search(question: Question, relations: Relations, match: number): { steps: Step[]; cost: number } {
+  const grid = fillGrid(question, relations, match);
   const last = grid.how.length - 1;
   const score = at(grid.scores[bestLayer(grid, last, LAYERS)], last);
   return { steps: trace(question, grid), cost: Math.round(score / COST) };

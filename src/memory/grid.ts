@@ -7,14 +7,11 @@ import { countPlaces, newCosts, oldestGoneCost } from './prices.ts';
 import { APART, type Relations, SAME } from './relations.ts';
 import type { Question } from './steps.ts';
 
-/** One number orders explanations: cost first, then the rest by taste. Thousands of ties and matches stay below one cost. */
+/**
+ * One number orders explanations: cost first, then the rest by taste. A tie weighs 1; thousands of ties and matches stay
+ * below one cost.
+ */
 export const COST = 1e9;
-
-/** How much a tie and a match weigh beside a cost. */
-export interface Taste {
-  readonly tie: number;
-  readonly match: number;
-}
 
 /** The steps that lead to the plain layer of a cell, but for a told test at a known place. */
 export const HOLE = 1;
@@ -41,8 +38,8 @@ export interface Grid {
 /** A score, infinite outside the grid. */
 export const at = (layer: Float64Array, cell: number): number => layer[cell] ?? Number.POSITIVE_INFINITY;
 
-/** Scores every cell. */
-export function fillGrid(question: Question, relations: Relations, taste: Taste): Grid {
+/** Scores every cell; `match` is how much a match weighs. */
+export function fillGrid(question: Question, relations: Relations, match: number): Grid {
   const { known, told, sightings } = question;
   const width = told.length + 1;
   const cells = (known.length + 1) * width;
@@ -69,17 +66,16 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
       const cell = k * width + t;
       const above = cell - width;
       const next = told[t];
-      const isBehindTest = sightings[t - 1] !== undefined;
 
       let least = cell === 0 ? 0 : Number.POSITIVE_INFINITY;
-      if (t > 0 && !isBehindTest) {
+      if (t > 0 && !sightings[t - 1]) {
         least = at(reach, cell - 1);
         how[cell] = HOLE;
       } else if (t > 0 && before?.kind === 'place') {
         const relation = relations.at(k - 1, t - 1);
         if (relation !== APART) {
           const clash = (relation + relations.otherCost(t - 1)) * COST;
-          least = at(reach, above - 1) + (relation === SAME ? taste.match : clash);
+          least = at(reach, above - 1) + (relation === SAME ? match : clash);
         }
       }
       // What a hole may cover is not told over: no gap closes in front of it.
@@ -93,21 +89,19 @@ export function fillGrid(question: Question, relations: Relations, taste: Taste)
       plain[cell] = least;
 
       if (before?.kind === 'place' && t > 0) {
-        gone[cell] = Math.min(at(open, above) + DELETED_RUN * COST, at(gone, above)) + taste.tie;
+        gone[cell] = Math.min(at(open, above) + DELETED_RUN * COST, at(gone, above)) + 1;
       } else if (before?.kind === 'place' && next?.kind !== 'hole')
-        gone[cell] = oldestGoneCost(question, places[k] ?? 0) * COST + k * taste.tie;
+        gone[cell] = oldestGoneCost(question, places[k] ?? 0) * COST + k;
 
-      if (isBehindTest) {
-        let run = 0;
-        const first = Math.max(0, t - (room ?? 1));
-        for (let start = t - 1; start >= first && sightings[start]; start--) {
-          run += prices.cost(k, start) * COST + prices.ties(k, start) * taste.tie;
-          const from = k * width + start;
-          const score = run + (room === undefined ? at(reach, from) : Math.min(at(plain, from), at(gone, from)));
-          if (score >= at(filled, cell)) continue;
-          filled[cell] = score;
-          filledFrom[cell] = start;
-        }
+      let run = 0;
+      const first = Math.max(0, t - (room ?? 1));
+      for (let start = t - 1; start >= first && sightings[start]; start--) {
+        run += prices.cost(k, start) * COST + prices.ties(k, start);
+        const from = k * width + start;
+        const score = run + (room === undefined ? at(reach, from) : Math.min(at(plain, from), at(gone, from)));
+        if (score >= at(filled, cell)) continue;
+        filled[cell] = score;
+        filledFrom[cell] = start;
       }
 
       if (next?.kind === 'hole') {

@@ -17,7 +17,7 @@ import { knownOn, test } from './meter-words.ts';
 
 const SEED = seedOr(20260301);
 
-/** Tests A to F by their day; a small letter has the stamp of the large one and another value. `…` and `1`: a gap or hole, and one with room for one. */
+/** Tests A to F by their day; a small letter has the stamp of the large one and another value. `…`, `1`, `2`: a gap or hole, and those with room for one or two. */
 const letters: Record<string, TestRecord> = {
   A: test(1),
   a: test(1, { inr: '4.4' }),
@@ -38,16 +38,17 @@ const recordOf = (letter: string): TestRecord => {
 const SILENT: ClockEvidence = { mayRepeat: () => false, stampedWhen: () => undefined, isBackdated: () => false };
 const FORGETFUL: ClockEvidence = { ...SILENT, mayRepeat: () => true };
 
+const roomOf = (letter: string) => (letter === '…' ? {} : { atMost: Number(letter) });
+
 /** A question in letters. */
 function ask(known: string, told: string, more: Partial<Question> = {}): Question {
   const items = [...known].map((letter, from): Standing => {
     const span = { from, to: from + 1 };
-    if (letter === '…' || letter === '1')
-      return { kind: 'gap', gap: { kind: 'gap', ...(letter === '1' && { atMost: 1 }) }, ...span };
+    if ('…12'.includes(letter)) return { kind: 'gap', gap: { kind: 'gap', ...roomOf(letter) }, ...span };
     return { kind: 'place', tests: [knownOn(from, { record: recordOf(letter) })], ...span };
   });
   const image = [...told].map((letter): ImageItem => {
-    if (letter === '…' || letter === '1') return { kind: 'hole', ...(letter === '1' && { atMost: 1 }) };
+    if ('…12'.includes(letter)) return { kind: 'hole', ...roomOf(letter) };
     return { kind: 'test', test: recordOf(letter) };
   });
   return {
@@ -113,8 +114,8 @@ describe('of every explanation the cheapest is found, with the most matches and 
     const letters = (all: string) => fc.array(fc.constantFrom(...all), { maxLength: 5 }).map((some) => some.join(''));
     fc.assert(
       fc.property(
-        letters('ABCa…1'),
-        letters('ABCab…1'),
+        letters('ABCa…12'),
+        letters('ABCab…12'),
         fc.option(fc.nat(3), { nil: undefined }),
         fc.boolean(),
         (k, t, most, isForgetful) => {
@@ -216,6 +217,14 @@ describe('a new test may be a known one', () => {
   });
 });
 
+it('what was told is told once: the last of three alike is met, the older ones were deleted', () => {
+  expect(explained(ask('AABA', 'A', { overwritable: 0 }))).toEqual([
+    'missing 0/, missing 1/, missing 2/, match 3/0',
+    false,
+    10,
+  ]);
+});
+
 it('a hole is open at the end and at a gap, and closed between two known places', () => {
   expect(explained(ask('AC', 'A…C'))[0]).toBe('match 0/0, hole /1, match 1/2');
   expect(explained(ask('A', 'A…'))[0]).toBe('match 0/0, hole /1!');
@@ -232,6 +241,8 @@ it('neighbours go by one deletion, where one of them could be in conflict for le
 });
 
 it('in a gap stand no more new tests than it has room for, though it were cheaper', () => {
+  expect(explained(ask('A2C', 'ABXC'))[0]).toBe('match 0/0, new /1, new /2, close 1/, match 2/3');
+  expect(explained(ask('AB2C', 'ABXC'))[0]).toBe('match 0/0, match 1/1, new /2, close 2/, match 3/3');
   expect(explained(ask('AB1C', 'AbXC'))).toEqual(['match 0/0, conflict 1/1, new /2, close 2/, match 3/3', false, 25]);
 });
 
