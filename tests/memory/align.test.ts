@@ -249,6 +249,9 @@ it('in a gap stand no more new tests than it has room for, though it were cheape
 it('of explanations that are worth the same the first kind counts: under the older hole, and the older of two alike stayed', () => {
   expect(explained(ask('A', '……'))[0]).toBe('untold 0/, hole /0!, hole /1!');
   expect(explained(ask('AAB', 'A', { overwritable: 9 }))).toEqual(['match 0/0, missing 1/, missing 2/', false, 11]);
+  expect(explained(ask('AA…B', 'A', { overwritable: 9 }))[0]).toBe('match 0/0, missing 1/, close 2/, missing 3/');
+  expect(explained(ask('AB', '1…'))[0]).toBe('untold 0/, hole /0, untold 1/, hole /1!');
+  expect(explained(ask('22', 'ABC'))[0]).toBe('new /0, new /1, close 0/, new /2, close 1/');
 });
 
 it('of readings in conflict that one is met which is the same', () => {

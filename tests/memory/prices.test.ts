@@ -54,6 +54,7 @@ describe('a new test between known ones', () => {
     expect(prices(known, [test(2)]).cost(1, 0)).toBe(0);
     const { cost } = prices([numbered(1, 10), numbered(2, 20), gap, numbered(4, 40)], [numbered(3, 15)]);
     expect(cost(2, 0)).toBe(RUN_RESTART);
+    expect(prices([numbered(1, 10), numbered(2, 20), gap], [numbered(3, 15)]).ties(3, 0)).toBe(1);
   });
 
   it('has every neighbour against it whose number says otherwise, or where one has none, whose stamp does', () => {

@@ -215,6 +215,18 @@ describe('a test that was laid to another memory', () => {
     expect(told(shared([provisional(2, 1)]), bare(9, [test(2)]))).toEqual([1, 'match', false]);
   });
 
+  it('costs as much where one of its own claims the place too', () => {
+    const own = held(1, 0, { conflictWith: knownOn(2).id });
+    expect(told(shared([provisional(2, 1), own]), download(9, [test(2)]))).toEqual([1, 'match', false]);
+  });
+
+  it('costs nothing where its like is met in its place', () => {
+    // In both memories the oldest are gone, 4: of two that cost the same the first is told.
+    const gone = held(1, 0, { gone: 'vanished' });
+    const three = shared([gone, held(1, 1), held(0.5, 2), held(1, 2)], { others: [{ memory: 1 }, { memory: 2 }] });
+    expect(told(three, bare(9, [test(1)]))).toEqual([1, 'close missing match', false]);
+  });
+
   it('makes a memory of its own, for 40, where nothing else fits', () => {
     const lent = (records: TestRecord[]) =>
       shared([held(1, 0), held(5, 1), ...records.map((record) => known(record, 1, { status: 'provisional' }))]);

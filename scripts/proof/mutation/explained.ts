@@ -282,4 +282,230 @@ export const EXPLAINED: readonly Explained[] = [
     changes: [['lend.to === undefined', 'false']],
     why: 'A field that is there without a value reads as one that is not there.',
   },
+  {
+    file: 'src/memory/align.ts',
+    changes: [
+      ['s && relations.repeatCost(t) > 0', 's || relations.repeatCost(t) > 0'],
+      ['relations.repeatCost(t) > 0', 'true'],
+      ['relations.repeatCost(t) > 0', 'relations.repeatCost(t) >= 0'],
+    ],
+    why: 'Without a test that is like a known one there is no match, so the second search finds what the first did: it only takes longer.',
+  },
+  {
+    file: 'src/memory/align.ts',
+    changes: [
+      ['countMatches(other.steps) < countMatches(best.steps)', 'true'],
+      ['countMatches(other.steps) < countMatches(best.steps)', 'countMatches(other.steps) <= countMatches(best.steps)'],
+    ],
+    why: 'Both searches are cheapest. With as many matches they took the same steps in all 66045 questions of three tests, gaps and holes.',
+  },
+  {
+    file: 'src/memory/align.ts',
+    changes: [
+      ['[]', '["Stryker was here"]'],
+      ["s.kind === 'new'", 'true'],
+    ],
+    why: 'Nobody asks for a text among the indices of told tests; of the steps only new tests are marked.',
+  },
+  {
+    file: 'src/memory/align.ts',
+    changes: [
+      ['known[k]?.kind', 'known[k].kind'],
+      ['item?.kind', 'item.kind'],
+      ["item?.kind === 'place' && told", 'true'],
+      ["item?.kind === 'place' && told", "item?.kind === 'place' || told"],
+      ["item?.kind === 'place'", 'true'],
+      ['-1', '+1'],
+    ],
+    why: 'Steps and places name items that are there: the types do not say so.',
+  },
+  {
+    file: 'src/memory/align.ts',
+    changes: [["item?.kind === 'gap'", 'false']],
+    why: 'A run of missing places that was followed to behind a gap is no dearer than one opened there; so it was in front of the gap, where to open one costs as much or more.',
+  },
+  {
+    file: 'src/memory/apply.ts',
+    changes: [
+      ['[]', '["Stryker was here"]'],
+      ['!told || !first', 'false'],
+      ['!told || !first', '!told && !first'],
+      ['!told', 'false'],
+      ['item?.kind', 'item.kind'],
+      ["hole?.kind === 'hole'", 'true'],
+      ['hole?.kind', 'hole.kind'],
+      ['!item', 'false'],
+    ],
+    why: 'Steps and places name items that are there: the types do not say so.',
+  },
+  {
+    file: 'src/memory/apply.ts',
+    changes: [['atMost === undefined', 'false']],
+    why: 'A field that is there without a value reads as one that is not there.',
+  },
+  {
+    file: 'src/memory/departures.ts',
+    changes: [
+      ['capacity !== undefined && held !== undefined', 'true'],
+      ['capacity !== undefined && held !== undefined', 'capacity !== undefined || held !== undefined'],
+      ['capacity !== undefined', 'true'],
+      ['held !== undefined', 'true'],
+    ],
+    why: 'No number is less or more than undefined.',
+  },
+  {
+    file: 'src/memory/departures.ts',
+    changes: [['item?.kind', 'item.kind']],
+    why: 'Steps and places name items that are there: the types do not say so.',
+  },
+  {
+    file: 'src/memory/fast.ts',
+    changes: [['run !== undefined', 'true']],
+    why: 'No number is less or more than undefined.',
+  },
+  {
+    file: 'src/memory/grid.ts',
+    changes: [['t < width', 't <= width']],
+    why: 'The cell behind a row is the first of the next and is written anew; what may stay in it is a place that is missing in front of a hole, and to cover that costs less.',
+  },
+  {
+    file: 'src/memory/grid.ts',
+    changes: [["before?.kind === 'place'", 'true']],
+    why: 'A gap has nothing in common with any test.',
+  },
+  {
+    file: 'src/memory/grid.ts',
+    changes: [['k - 1', 'k + 1']],
+    why: 'To cover nothing changes nothing, and what lies behind is not scored yet.',
+  },
+  {
+    file: 'src/memory/last-clock.ts',
+    changes: [['before !== undefined', 'true']],
+    why: 'A clock that ran on was seen before: the types do not say so.',
+  },
+  {
+    file: 'src/memory/prices.ts',
+    changes: [['relation < RUN_RESTART', 'relation <= RUN_RESTART']],
+    why: 'No conflict costs as much as a restart.',
+  },
+  {
+    file: 'src/memory/relations.ts',
+    changes: [['cost < least', 'cost <= least']],
+    why: 'Of two conflicts that cost the same either will do.',
+  },
+  {
+    file: 'src/memory/relations.ts',
+    changes: [
+      ["record.errorCode ?? ''", "record.errorCode && ''"],
+      ["record.values[0]?.value ?? ''", "record.values[0]?.value && ''"],
+      ['record.runNumber !== undefined', 'true'],
+      ['meterTime.resolutionMs <= MINUTE', 'true'],
+      [
+        "known.some((k) => k.kind === 'place' && k.tests.some((t) => isCoarse(t))) || sightings.some((s) => s && isCoarse(s))",
+        'true',
+      ],
+      ["k.kind === 'place' && k.tests.some((t) => isCoarse(t))", 'true'],
+      ['s && isCoarse(s)', 'true'],
+      ['(record.meterTime?.resolutionMs ?? 0) > MINUTE', 'true'],
+      ['(record.meterTime?.resolutionMs ?? 0) > MINUTE', '(record.meterTime?.resolutionMs ?? 0) >= MINUTE'],
+      ["keysOf(s).filter((key) => coarse || !key.startsWith('d'))", 'keysOf(s)'],
+      ["coarse || !key.startsWith('d')", 'true'],
+    ],
+    why: 'With more keys more pairs are compared than need be: those that share no other key have nothing in common.',
+  },
+  {
+    file: 'src/memory/runs.ts',
+    changes: [
+      ['highestRun !== undefined', 'true'],
+      ['previous !== undefined', 'true'],
+    ],
+    why: 'No number is less or more than undefined.',
+  },
+  {
+    file: 'src/memory/same.ts',
+    changes: [
+      ['a.length < b.length', 'a.length <= b.length'],
+      ['a.values.length < b.values.length', 'a.values.length <= b.values.length'],
+    ],
+    why: 'Behind the end of both texts nothing differs; of two that are as long either may be taken for the shorter.',
+  },
+  {
+    file: 'src/memory/same.ts',
+    changes: [['long.values[i]?.value', 'long.values[i].value']],
+    why: 'The shorter list has no value that the longer one lacks: the types do not say so.',
+  },
+  {
+    file: 'src/memory/settle.ts',
+    changes: [['[]', '["Stryker was here"]']],
+    why: 'A text among the tests that left is no id of one.',
+  },
+  {
+    file: 'src/memory/settle.ts',
+    changes: [['firstClosed !== undefined', 'true']],
+    why: 'No number is less or more than undefined.',
+  },
+  {
+    file: 'src/memory/settle.ts',
+    changes: [['state.last?.complete', 'state.last.complete']],
+    why: 'A memory that holds something was told before.',
+  },
+  {
+    file: 'src/memory/sharing.ts',
+    changes: [['sharedAt !== undefined', 'true']],
+    why: 'No number is less or more than undefined.',
+  },
+  {
+    file: 'src/memory/sharing.ts',
+    changes: [
+      ["items.findLast((item) => item.kind === 'test')?.record", "items.findLast(item => item.kind === 'test').record"],
+      ["item.kind === 'test'", 'true'],
+    ],
+    why: 'What is set aside ends with a test: the types do not say so.',
+  },
+  {
+    file: 'src/memory/sharing.ts',
+    changes: [['[]', '["Stryker was here"]']],
+    why: 'A text is no image of a memory that is remembered.',
+  },
+  {
+    file: 'src/memory/shorten.ts',
+    changes: [["item.kind === 'test'", 'true']],
+    why: 'A gap is never gone.',
+  },
+  {
+    file: 'src/memory/standing.ts',
+    changes: [
+      ["item.kind === 'test'", 'true'],
+      ['at > overwritten', 'at >= overwritten'],
+    ],
+    why: 'A gap is never gone, and no gap stands where a test does.',
+  },
+  {
+    file: 'src/memory/standing.ts',
+    changes: [['before.tests[0]?.memory', 'before.tests[0].memory']],
+    why: 'A place has a test: the types do not say so.',
+  },
+  {
+    file: 'src/memory/standing.ts',
+    changes: [['() => false', '() => undefined']],
+    why: 'Nothing is as good as no.',
+  },
+  {
+    file: 'src/memory/unite.ts',
+    changes: [["item.kind === 'test'", 'true']],
+    why: 'A gap has no status.',
+  },
+  {
+    file: 'src/memory/unite.ts',
+    changes: [['items.at(-1)?.kind', 'items.at(-1).kind']],
+    why: 'A list that is not empty has a last item: the types do not say so.',
+  },
+  {
+    file: 'src/memory/which-memory.ts',
+    changes: [
+      ['[]', '["Stryker was here"]'],
+      ["step.kind === 'new'", 'true'],
+    ],
+    why: 'A text is no memory that holds what was told; of the steps only new tests are marked.',
+  },
 ];
