@@ -222,7 +222,13 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       const play = rate * (last.wall - first.wall);
       let atLast = part.forwardLast;
       if (e === parts.length - 1 && chain.last) atLast = meet(atLast, chain.last);
-      if (moved) atLast = meet(atLast, moved);
+      if (moved) {
+        atLast = meet(atLast, moved);
+        // So that says, too, when the last test before was made at the earliest, behind which the clock was moved.
+        const after = epochs[e + 1] as Epoch;
+        const when = { lo: Math.max(after.when.lo, last.wall - atLast.hi), hi: after.when.hi };
+        epochs[e + 1] = { ...after, when };
+      }
       atLast = { lo: Math.max(atLast.lo, last.wall - Math.min(before, last.within.hi)), hi: atLast.hi };
       if (atLast.lo > atLast.hi) return;
       const atFirst = meet(part.atFirst, { lo: atLast.lo - play, hi: atLast.hi + play });

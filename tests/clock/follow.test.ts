@@ -234,6 +234,15 @@ describe('a clock that went back from one stamp to the next', () => {
     expect(two?.['atFirst']).toEqual([last.lo, last.hi]);
   });
 
+  it('was moved by an hour behind a test that the later download dates', () => {
+    // No download saw it before. An hour ahead of what it is then, it was 1,500 s ahead at the test: made at 500 s.
+    const last = { lo: 1_499_900 - HOUR, hi: 1_501_000 - HOUR };
+    const stamps = [stamp(2_000_000), stamp(1_999_000, { within: { lo: 4_098_000, hi: 4_099_100 } })];
+    const { stories } = follow(chain(stamps, { last }));
+    const moved = stories.find(({ what }) => what === 'hour, moved');
+    near(moved?.epochs[1]?.['when'] as never, 499_000 - drifted(HOUR), 4_100_100);
+  });
+
   it('and runs from its default date, has run for as long as it shows since', () => {
     // Power was lost: it began at -5,000 s and shows -4,900 s.
     const { best, stories } = followed({ wall: -4_900_000 }, { resets: [-5_000_000] });
