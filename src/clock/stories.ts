@@ -335,7 +335,8 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
     walk(0, atFirst, window, undefined, s.within.lo, 0, extras, limit, report);
   };
 
-  const leastCost = (changes: number): number => (changes === 0 ? 0 : ANY_CHANGE_COST + leastFrom(0, changes));
+  /** Least cost of a story with so many changes; one without any is looked at in any case. */
+  const leastCost = (changes: number): number => ANY_CHANGE_COST + leastFrom(0, changes);
 
   let best = Number.POSITIVE_INFINITY;
   for (let extras = 0; extras <= MOST_SPARE_CHANGES && leastCost(total + extras) < best; extras++) {
@@ -343,7 +344,7 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       extras,
       () => best - 1e-9,
       (cost) => {
-        if (cost < best) best = cost;
+        best = cost; // only what is cheaper is followed to its end
       },
     );
   }

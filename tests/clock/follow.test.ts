@@ -331,19 +331,19 @@ describe('what following costs', () => {
   const DAY = 24 * HOUR;
   const HALF = 12 * HOUR;
   /** A right clock on the first day, a test each day, and on the day after them a clock that is half a day ahead. */
-  const halfDayAhead = (tests: number, more: (i: number) => Partial<Stamp> = () => ({})) => {
+  const halfDayAhead = (tests: number, more: (i: number) => Partial<Stamp> = () => ({}), half = HALF) => {
     const end = (tests + 1) * DAY;
     const days = { lo: 0, hi: end };
     const stamps = [
       stamp(0, { within: { lo: 0, hi: 100 } }),
       ...Array.from({ length: tests }, (_, i) => stamp((i + 1) * DAY, { within: days, ...more(i) })),
-      stamp(end - 1000 + HALF, { within: { lo: end - 1100, hi: end } }),
+      stamp(end - 1000 + half, { within: { lo: end - 1100, hi: end } }),
     ];
     return chain(stamps, {
       window: days,
       calendar: [{ offset: 0, when: days, exchanged: [], shifted: () => [] }],
       first: { lo: -100, hi: 1000 },
-      last: { lo: HALF - 1000, hi: HALF + 100 },
+      last: { lo: half - 1000, hi: half + 100 },
       drift: 0,
     });
   };
@@ -357,16 +357,45 @@ describe('what following costs', () => {
 
   it('is nothing where no change is called for', () => {
     const days = Array.from({ length: 10 }, (_, i) => stamp(i * 100_000));
-    const { tried } = follow(chain(days, { first: { lo: 0, hi: 1000 } }));
-    expect(tried).toBe(0);
+    const undisturbed = chain(days, { first: { lo: 0, hi: 1000 } });
+    expect(follow(undisturbed).tried).toBe(0);
+    // Not even a calendar is made.
+    const noCalendar = {
+      ...undisturbed,
+      get calendar(): never {
+        throw new Error('nobody needs it');
+      },
+    };
+    expect(follow(noCalendar).best).toBe(0);
   });
 
   it('is one try to find the cheapest, then one for every story within the margin', () => {
     // Without tests: half a day ahead at the only boundary, found, and told.
     expect(cost(halfDayAhead(0))).toEqual({ best: 6, overflow: false, tried: 2, visits: 1 });
+    expect(cost(halfDayAhead(0, undefined, -HALF))).toEqual({ best: 6, overflow: false, tried: 2, visits: 1 });
     // With 10: found at the first of 11 boundaries, told at each; or set right at one of the first 10, after which it was
     // set half a day ahead at any that follows (55 ways, but for the last boundary alone).
     expect(cost(halfDayAhead(10))).toEqual({ best: 6, overflow: false, tried: 1 + 11 + 10 + 55, visits: 11 + 55 });
+  });
+
+  it('is none for a part of the calendar that is over, or still to come', () => {
+    // As before, but the zone of the dock changes between the sixth test and the seventh, if only in name.
+    const ten = halfDayAhead(10);
+    const change = 5.5 * DAY;
+    const [part] = ten.calendar;
+    if (!part) throw new Error('a calendar');
+    const calendar = [
+      { ...part, when: { lo: 0, hi: change - 1 } },
+      { ...part, when: { lo: change, hi: 11 * DAY } },
+    ];
+    // The sixth boundary lies in both. Half a day ahead: 6 and 6 ways. Set right before: 6 and 5 ways, and half a day ahead
+    // behind that: 15 ways in the first part, 35 in one and the other, 15 in the second.
+    expect(cost({ ...ten, calendar })).toEqual({
+      best: 6,
+      overflow: false,
+      tried: 1 + 12 + 11 + 65,
+      visits: 12 + 65,
+    });
   });
 
   it('is no more where it is certain at which boundary the clock was changed', () => {
@@ -375,6 +404,20 @@ describe('what following costs', () => {
     const certain = halfDayAhead(9, (i) => ({ clockSeenUnset: i === 4 }));
     const { best, visits } = cost(certain);
     expect([best, visits]).toEqual([8, 10]);
+  });
+
+  it('counts with what the certain changes that are still to come cost at the least', () => {
+    // Each test was made within 10 minutes of its stamp, in hours one after the other: the clock can only have been right.
+    // It lost power before the second, third and fourth, and was set right each time: 2 for anything, 2 and 2 for each.
+    const stamps = [0, 0, 1, 2, 3].map((lossCount, hour) =>
+      stamp(hour * HOUR, { lossCount, within: { lo: hour * HOUR, hi: hour * HOUR + 600_000 } }),
+    );
+    // Three tries find it, three tell it; it may have been set right before the first test besides (four), which is looked
+    // for behind the others, too, in vain (three).
+    const day = { lo: 0, hi: 5 * HOUR };
+    const calendar = [{ offset: 0, when: day, exchanged: [], shifted: () => [] }];
+    const { best, tried, visits } = cost(chain(stamps, { window: day, calendar, drift: 0 }));
+    expect({ best, tried, visits }).toEqual({ best: 14, tried: 3 + 3 + 4 + 3, visits: 2 });
   });
 
   it('is all there is to follow up to 60,000 tries', () => {
