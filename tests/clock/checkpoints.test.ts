@@ -80,6 +80,20 @@ describe('a download from which placing can go on', () => {
     expect(JSON.parse(JSON.stringify(checkpoints))).toStrictEqual(checkpoints);
   });
 
+  it('keeps what the downloads before it leave of a dull answer', () => {
+    // An hour after a sharp answer: 0.36 s of drift.
+    const items = [
+      right('D1', '2026-03-02T10:00:00'),
+      right('D2', '2026-03-02T11:00:00', 30_000),
+      right('D3', '2026-03-12T11:00:00'),
+    ];
+    const { checkpoints } = placed(items);
+    expect(checkpoints.map(({ readout }) => readout)).toEqual(['D2']);
+    expect(checkpoints[0]?.reach.lo).toBeCloseTo(-100 - drifted(3_600_000 + 1000), 3);
+    expect(checkpoints[0]?.reach.hi).toBe(1000);
+    saysTheSame(items);
+  });
+
   it('gives the same as placing the whole history', () => saysTheSame(HOUR_AHEAD));
 
   it('says where the history begins only where it begins at one', () => {
@@ -140,6 +154,18 @@ describe('a download from which placing can go on', () => {
 });
 
 describe('a clock that the gateway set in the first download', () => {
+  it('leaves tests before it to the order alone where that download did not show it first', () => {
+    const at = '2026-03-02T10:00:05';
+    const { of } = placed([
+      stamped('a', '2026-03-01T10:00:00'),
+      download('D1', [setting(at, at)]),
+      stamped('b', '2026-03-04T10:00:00'),
+      right('D2', '2026-03-12T10:00:00'),
+    ]);
+    expect([of('a').basis, of('b').basis]).toEqual(['bounded', 'interpolated']);
+    expect(of('a').latest).toBe(utc(at) + 100);
+  });
+
   it('teaches nothing with what it showed before, whether or not tests came before', () => {
     const at = '2026-03-02T10:00:05';
     const { drift, of } = placed([

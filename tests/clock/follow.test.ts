@@ -155,6 +155,45 @@ describe('a stretch of clock in which a download stands that did not see it', ()
   });
 });
 
+describe('stories within the margin', () => {
+  it('are those that cost up to exactly 3 more than the cheapest', () => {
+    // Ten hours after a right clock it shows 10.5 hours of its default date, and an hour of it at a test in between: it lost
+    // power after half an hour and was moved on by an hour (2, 2 and 4), or was changed in some other way at once (2 and 9).
+    const day = { lo: 0, hi: 10 * HOUR };
+    const reset = -1e10;
+    const stamps = [
+      stamp(0, { within: { lo: 0, hi: 100 } }),
+      stamp(reset + HOUR, { within: day }),
+      stamp(reset + 10.5 * HOUR, { within: { lo: 10 * HOUR - 100, hi: 10 * HOUR } }),
+    ];
+    const { stories } = follow(
+      chain(stamps, {
+        window: day,
+        calendar: [{ offset: 0, when: day, exchanged: [], shifted: () => [] }],
+        first: { lo: -100, hi: 1000 },
+        last: { lo: reset + 0.5 * HOUR, hi: reset + 0.5 * HOUR + 1100 },
+        resets: [reset],
+        drift: 0,
+      }),
+    );
+    expect(stories.map(({ what, cost }) => [what, cost])).toEqual([
+      ['unexplained', 11],
+      ['loss,hour, moved', 8],
+    ]);
+    expect(stories[1]?.epochs[1]?.['when']).toEqual([0.5 * HOUR - 1100, 0.5 * HOUR]);
+  });
+
+  it('are none where a test was told before it can have been made', () => {
+    // Both stamped 1 s; the first was made after 5,000.5 s, the second, which is not older, told by then.
+    const told = (hi: number) =>
+      follow(
+        chain([stamp(1000, { within: { lo: 5_000_500, hi: 10_000_000 } }), stamp(1000, { within: { lo: 0, hi } })]),
+      );
+    expect(told(5_000_500).best).toBe(0);
+    expect(told(5_000_499)).toMatchObject({ best: Number.POSITIVE_INFINITY, stories: [] });
+  });
+});
+
 describe('a clock that went back from one stamp to the next', () => {
   // 1,500 s ahead at 500 s; then a test is stamped 1,000 s.
   const before = stamp(2_000_000, { within: { lo: 500_000, hi: 500_100 } });
