@@ -283,6 +283,44 @@ export const EXPLAINED: readonly Explained[] = [
     why: 'A field that is there without a value reads as one that is not there.',
   },
   {
+    file: 'src/clock/anchors.ts',
+    changes: [['i < lastTest', 'i <= lastTest']],
+    why: 'The item at hand is a download, so it is not the last test.',
+  },
+  {
+    file: 'src/clock/beginnings.ts',
+    changes: [['[]', '["Stryker was here"]']],
+    why: 'The text that is put into the empty list is no moment: a loss at it has no span, and is left out.',
+  },
+  {
+    file: 'src/clock/beginnings.ts',
+    changes: [['span.lo - before.when.hi <= 1', 'true']],
+    why: 'A day for which no wrong date can be keyed in lies between days with different jumps.',
+  },
+  {
+    file: 'src/clock/place-gap.ts',
+    changes: [['t && w', 't || w']],
+    why: 'Both outcomes have the same stamps: a test has a time in both or in neither.',
+  },
+  {
+    file: 'src/clock/place.ts',
+    changes: [
+      ['gap.first && t.first', 'gap.first || t.first'],
+      ['gap.last && t.last', 'gap.last || t.last'],
+    ],
+    why: 'An offset is known where there is a download, and only there.',
+  },
+  {
+    file: 'src/clock/sentences.ts',
+    changes: [['off < 0', 'off <= 0']],
+    why: 'A clock that is not off at all was called right before.',
+  },
+  {
+    file: 'src/clock/tighten.ts',
+    changes: [['gap.first && reach', 'gap.first || reach']],
+    why: 'An offset is known where there is a download, and only there.',
+  },
+  {
     file: 'src/memory/align.ts',
     changes: [
       ['s && relations.repeatCost(t) > 0', 's || relations.repeatCost(t) > 0'],
