@@ -9,6 +9,7 @@ import {
   factsAfterNew,
   type MemoryFacts,
   type MemoryTable,
+  putAside,
   type Range,
   settleClaims,
 } from './memory-table.ts';
@@ -75,12 +76,12 @@ export function takeAnswer(
   const seam = seamOf(answer);
   const entries = new Map<number, Entry>();
   /** Tests that were told and have left the memory before the answer ended, by the slots that they would have then. */
-  const fallen = new Map<number, TestRecord>();
+  const fallen: Fallen[] = [];
   recs.forEach((rec, i) => {
     if (rec.slot === undefined) return;
     const slot = rec.slot + seam.movedBy(i);
     if (slot < 1 || slot > table.facts.capacity) {
-      if (rec.test && (isDirect || !rec.isDoubtful)) fallen.set(slot, rec.test);
+      if (rec.test && (isDirect || !rec.isDoubtful)) fallen.push({ slot, test: rec.test });
       return;
     }
     entries.set(slot, {
@@ -105,22 +106,31 @@ export function takeAnswer(
   return isDirect ? { fresh: rest } : { fresh: rest, flaw: flawOf(answer, claim) };
 }
 
+/** A test that has left the memory, and the slot that it would have now. */
+interface Fallen {
+  readonly slot: number;
+  readonly test: TestRecord;
+}
+
 /**
- * The tests that were made while an answer was told take their places. What they displace is known from this answer, from
- * an earlier one, or from both: by the slot that it would have now it is one test.
+ * The tests that were made while an answer was told take their places. What they displace is known from this answer
+ * (`told`), from an earlier one, or from both: then it is one test. Where they do not agree both are kept.
  */
-function moveOn(table: MemoryTable, seam: Seam, fallen: Map<number, TestRecord>): void {
+function moveOn(table: MemoryTable, seam: Seam, told: readonly Fallen[]): void {
   const { order, capacity } = table.facts;
   const isNewest = order === 'newest';
+  const known: Fallen[] = [];
   let left = Math.abs(seam.movedBy(-1));
   for (const made of seam.news) {
     if (isNewest || table.facts.held >= capacity) left--;
     const before = table.displaced.length;
     applyNew(table, made.test, made.body);
-    for (const test of table.displaced.splice(before)) fallen.set(isNewest ? capacity + 1 + left : -left, test);
+    const slot = isNewest ? capacity + 1 + left : -left;
+    for (const test of table.displaced.splice(before))
+      if (!told.some((t) => t.slot === slot && isSame(t.test, test))) known.push({ slot, test });
   }
-  const oldestFirst = [...fallen].sort(([a], [b]) => (isNewest ? b - a : a - b));
-  table.displaced.push(...oldestFirst.map(([, test]) => test));
+  const oldestFirst = [...known, ...told].sort((a, b) => (isNewest ? b.slot - a.slot : a.slot - b.slot));
+  table.displaced.push(...oldestFirst.map(({ test }) => test));
 }
 
 function flawOf(answer: Answer, claim: Claim | undefined): AnswerFlaw {
@@ -132,8 +142,9 @@ function flawOf(answer: Answer, claim: Claim | undefined): AnswerFlaw {
 
 /** A proven answer of the whole memory stands for all that was told before, but for what has been overwritten. */
 function replaceTable(table: MemoryTable): void {
-  const { facts, displaced } = table;
-  Object.assign(table, emptyTable(facts), { displaced });
+  const { facts, displaced, forgotten } = table;
+  putAside(table);
+  Object.assign(table, emptyTable(facts), { displaced, forgotten });
 }
 
 /** The stretch that an answer covers; where the question is not known, what its lines tell. */

@@ -46,6 +46,8 @@ export interface MemoryTable {
   claims: (Range & Claim)[];
   /** Tests that were told and have been overwritten since, oldest first. */
   displaced: TestRecord[];
+  /** Lists of tests that were told, oldest first, each put aside when a later answer contradicted or replaced it. */
+  forgotten: TestRecord[][];
 }
 
 /** A memory of which nothing has been told yet. */
@@ -55,6 +57,7 @@ export const emptyTable = (facts: MemoryFacts): MemoryTable => ({
   provenRanges: [],
   claims: [],
   displaced: [],
+  forgotten: [],
 });
 
 /** Adds an answer's lines. Where they contradict older ones the memory has changed: what is older is forgotten. */
@@ -63,6 +66,7 @@ export function addEntries(table: MemoryTable, added: ReadonlyMap<number, Entry>
     const known = table.entries.get(slot);
     if (!known || known.body === entry.body) continue;
     if (known.test && entry.test && sameTest(known.test, entry.test)) continue;
+    putAside(table);
     table.entries.clear();
     table.provenRanges = [];
     table.claims = [];
@@ -77,6 +81,17 @@ export function addEntries(table: MemoryTable, added: ReadonlyMap<number, Entry>
       table.entries.set(slot, { ...entry, isProven, isDoubtful });
     }
   }
+}
+
+/** Puts aside what was told so far. What may have come from another meter is left out. */
+export function putAside(table: MemoryTable): void {
+  const { entries, facts } = table;
+  if (entries.size === 0) return;
+  const told = slotOrder(table, Math.max(facts.capacity, ...entries.keys())).flatMap((slot) => {
+    const entry = entries.get(slot);
+    return entry?.test && !entry.isDoubtful ? [entry.test] : [];
+  });
+  table.forgotten.push(told);
 }
 
 /** Makes every claim good that holds by now. */
@@ -105,13 +120,11 @@ export function applyNew(table: MemoryTable, test: TestRecord, body: string): vo
     place(table, 1, entry);
   } else if (order === 'oldest') {
     if (isFull) shift(table, -1);
-    place(table, isFull ? capacity : held + 1, entry);
+    // The meter knows its place best: others may have been made of which nothing was heard.
+    place(table, isFull ? capacity : (slotWithin(test.slot, capacity) ?? held + 1), entry);
   } else {
     const slot = test.slot ?? next;
-    if (slot !== undefined && slot <= capacity) {
-      displace(table, slot);
-      place(table, slot, entry);
-    }
+    if (slot !== undefined && slot <= capacity) place(table, slot, entry);
   }
   table.facts = factsAfterNew(table.facts, test);
 }
@@ -121,15 +134,21 @@ export function factsAfterNew(facts: MemoryFacts, test: TestRecord): MemoryFacts
   const { capacity, held, order } = facts;
   const slot = test.slot ?? facts.next;
   const isRing = order === 'ring' && slot !== undefined && slot <= capacity;
+  const atLeast = order === 'oldest' ? (slotWithin(test.slot, capacity) ?? 0) : 0;
   return {
     ...facts,
-    held: Math.min(held + 1, capacity),
+    held: Math.max(atLeast, Math.min(held + 1, capacity)),
     ...(order === 'ring' ? { fewest: facts.fewest ?? held } : {}),
     ...(isRing ? { next: (slot % capacity) + 1 } : {}),
   };
 }
 
+const slotWithin = (slot: number | undefined, capacity: number): number | undefined =>
+  slot !== undefined && slot <= capacity ? slot : undefined;
+
 function place(table: MemoryTable, slot: number, entry: Entry): void {
+  const there = table.entries.get(slot)?.test;
+  if (there && entry.test && !sameTest(there, entry.test)) displace(table, slot);
   table.entries.set(slot, entry);
   table.provenRanges.push({ from: slot, to: slot });
 }

@@ -7,7 +7,8 @@ export function sameTest(a: TestRecord, b: TestRecord): boolean {
   return contentOf(a) === contentOf(b);
 }
 
-function contentOf(test: TestRecord): string {
+/** What a record tells of its test, as text: equal for two records of the same test. */
+export function contentOf(test: TestRecord): string {
   const { place: _place, slot: _slot, extra: _extra, ...content } = test;
   return JSON.stringify(Object.entries(content).sort(([a], [b]) => (a < b ? -1 : 1)));
 }

@@ -9,6 +9,7 @@ import { type Answer, type ToldNew, takeAnswer } from './answer.ts';
 import { emptyTable, factsAfterNew, imageOf, type MemoryFacts, type MemoryTable, type Range } from './memory-table.ts';
 import type { MeterLine } from './messages.ts';
 import type { Claim } from './proof.ts';
+import { recall } from './recall.ts';
 import { overlapOf } from './same-test.ts';
 
 export interface Story {
@@ -139,7 +140,8 @@ export function toDownload(story: Story, profile: string, zone: string, port: st
   const { table, meter } = story;
   const doubtful = [...table.entries].filter(([, entry]) => entry.isDoubtful);
   for (const [slot] of doubtful) table.entries.delete(slot);
-  const { image, isWhole, held } = imageOf(table);
+  const { image: memory, isWhole, held } = imageOf(table);
+  const image = recall(memory, table.forgotten, table.displaced.length);
   const made = story.news.map(({ test }) => test);
   const fresh = made.slice(overlapOf(image, made)).map((test, i) => ({ ...test, place: `n${i + 1}` }));
   const complete = isWhole && story.wasRead && image.every((item) => item.kind === 'test');
