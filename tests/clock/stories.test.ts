@@ -206,3 +206,33 @@ describe(`the bounds of small gaps are those of shortest paths over every story 
     saysTheSame(historyOf(row, seed));
   });
 });
+
+it('changes are weighed by the second where rests are that short', () => {
+  // 3 s ahead, two tests, and right at the end: set right before, between or behind them. From 5 s to 12 s until the first.
+  for (let until = 5000; until <= 12_000; until += 250) {
+    const moments = [0, until, until + 4000, until + 9000].map((ms) => START + ms);
+    const [first = 0, a = 0, b = 0, last = 0] = moments;
+    const ahead = ZONE_OFFSET + 3000;
+    const readout = (id: string, at: number, offset: number): ClockReadout => ({
+      kind: 'readout',
+      id,
+      zone: ZONE,
+      mayPrecede: 0,
+      events: [
+        { kind: 'anchor', shown: meterTimeOf(wall(at + offset), 1000), from: instant(at - 100), to: instant(at + 50) },
+      ],
+    });
+    const test = (id: string, at: number): ClockTest => ({
+      kind: 'test',
+      id,
+      stamp: meterTimeOf(wall(at + ahead), 1000),
+      unset: false,
+      toldBy: instant(last + 50),
+    });
+    saysTheSame({
+      items: [readout('A', first, ahead), test('a', a), test('b', b), readout('B', last, ZONE_OFFSET)],
+      habits: { driftPpm: 0, resets: [wall(RESET)] },
+      zone: ZONE,
+    });
+  }
+});
