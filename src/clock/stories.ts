@@ -115,7 +115,7 @@ function acrossUncounted(
   stamps.forEach((stamp, i) => {
     if (stamp.lossCount === undefined) return;
     if (teller >= 0 && i > teller + 1) {
-      if (stamps[teller]?.lossCount === stamp.lossCount) counted.fill(true, teller, i);
+      if ((stamps[teller] as Stamp).lossCount === stamp.lossCount) counted.fill(true, teller, i);
       else somewhere.push({ lo: teller, hi: i - 1 });
     }
     teller = i;
@@ -231,8 +231,8 @@ export function followStories(chain: Chain, visit: (story: Story) => void): Foll
       }
       atLast = { lo: Math.max(atLast.lo, last.wall - Math.min(before, last.within.hi)), hi: atLast.hi };
       if (atLast.lo > atLast.hi) return;
+      // Never empty: no further than `play` away is where this pass began.
       const atFirst = meet(part.atFirst, { lo: atLast.lo - play, hi: atLast.hi + play });
-      if (atFirst.lo > atFirst.hi) return;
       let when = part.when;
       const within = { lo: part.floor, hi: before };
       const b = part.beginning;

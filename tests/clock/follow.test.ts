@@ -256,6 +256,31 @@ describe('a clock that went back from one stamp to the next', () => {
     expect(kinds(2_000_000 - HOUR - 1001)).toContain('hour');
   });
 
+  it('was moved by an hour, and may have drifted to what a later download finds', () => {
+    // 6,000 s by the clock behind the test: 6 s more or less than right after it was moved, known to some seconds.
+    const found = (lo: number) =>
+      follow(
+        chain([before, stamp(1_000_000), stamp(7_000_000, { within: { lo: 9_000_000, hi: 9_200_000 } })], {
+          first,
+          last: { lo, hi: lo + 1000 },
+        }),
+      ).stories.map(({ what }) => what);
+    const across = drifted(1_001_000 + HOUR - 2_000_000);
+    expect(found(1_501_000 - HOUR + across + 3000)).toContain('hour, moved');
+    expect(found(1_501_000 - HOUR + across + 6100)).not.toContain('hour, moved');
+    expect(found(1_499_900 - HOUR - across - 4000)).toContain('hour, moved');
+    expect(found(1_499_900 - HOUR - across - 7100)).not.toContain('hour, moved');
+  });
+
+  it('may be known exactly', () => {
+    // 1,500 s ahead to the millisecond, and not drifting: moved back by an hour it is 2,100 s behind.
+    const exact = { lo: 1_500_000, hi: 1_500_000 };
+    const { stories } = followed({ wall: 1_000_000 }, { first: exact, drift: 0 });
+    const moved = stories.find(({ what }) => what === 'hour, moved');
+    expect(moved?.epochs[0]?.['atLast']).toEqual([1_500_000, 1_500_000]);
+    expect(moved?.epochs[1]?.['atFirst']).toEqual([1_500_000 - HOUR, 1_500_000 - HOUR]);
+  });
+
   it('is as well known before it was moved by an hour as a later download knows it', () => {
     // The first answer took 31 s; the next, 5,000 s later, knows to 1.1 s how far the clock is behind.
     const dull = { lo: 1_470_000, hi: 1_501_000 };
@@ -415,6 +440,12 @@ describe('what following costs', () => {
     // With 10: found at the first of 11 boundaries, told at each; or set right at one of the first 10, after which it was
     // set half a day ahead at any that follows (55 ways, but for the last boundary alone).
     expect(cost(halfDayAhead(10))).toEqual({ best: 6, overflow: false, tried: 1 + 11 + 10 + 55, visits: 11 + 55 });
+  });
+
+  it('is none for an offset that no drift leads to the one that was found in the end', () => {
+    // Half a day behind from the sixth test on, by the stamps; as above, and an hour more or less is not tried.
+    const behind = halfDayAhead(10, (i) => (i >= 5 ? { wall: (i + 1) * DAY - HALF } : {}), -HALF);
+    expect(cost(behind)).toEqual({ best: 6, overflow: false, tried: 1 + 11 + 10 + 55, visits: 11 + 55 });
   });
 
   it('is none for a part of the calendar that is over, or still to come', () => {

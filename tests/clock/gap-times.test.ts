@@ -109,7 +109,24 @@ describe('the times of a gap', () => {
     // Bounds cover both.
     expect(times.tests[0]?.earliest).toBeLessThan(utc('2026-03-20T10:30:00'));
     expect(times.tests[0]?.latest).toBeGreaterThan(utc('2026-03-20T21:30:00'));
-    expect(times.changes.map(({ kind }) => kind)).toEqual(['half-day', 'set-right']);
+    // Set half a day behind since the first download, 5 minutes after the stamp would then be at the latest; set right since
+    // 5 minutes before that.
+    const at = (text: string) => utc(`2026-03-20T${text}`);
+    expect(times.changes.map(({ kind, when }) => [kind, when])).toEqual([
+      ['half-day', { lo: at('10:00:00'), hi: at('21:35:01') }],
+      ['set-right', { lo: at('21:25:00'), hi: utc('2026-03-21T06:00:00') + 100 }],
+    ]);
+    // Right again at 21:40, there was little room behind the half day, and much behind the hour.
+    const early = only([
+      download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]),
+      stamped('t', '2026-03-20T09:30:00'),
+      right('D2', '2026-03-20T21:40:00'),
+    ]).times;
+    expect(early.tests[0]).toMatchObject({ began: 'hour', estimate: at('10:30:00') + 500 });
+    expect(early.changes.map(({ kind, when }) => [kind, when])).toEqual([
+      ['hour', { lo: at('10:00:00'), hi: at('10:35:01') }],
+      ['set-right', { lo: at('10:25:00'), hi: at('21:40:00') + 100 }],
+    ]);
     // With 13 hours in all there was as little room behind the half day as before the hour.
     const short = only([
       download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]),
@@ -132,6 +149,16 @@ describe('the times of a gap', () => {
     const twice = times.stories.find(({ changes }) => changes.join() === 'set-right,set-right');
     expect(twice).toEqual({ changes: ['set-right', 'set-right'], cost: 8, ways: 2 });
     expect(times.changes).toMatchObject([{ kind: 'set-right', lossProven: true }]);
+  });
+
+  it('tell the size of a change only where it is known to less than 10 minutes', () => {
+    // Set right within 5 minutes either way, and seen by no download since.
+    const { times } = only(
+      [download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]), stamped('t', '2026-03-20T15:00:00')],
+      { end: '2026-03-21T10:00:00' },
+    );
+    expect(times.changes.map(({ kind }) => kind)).toEqual(['set-right']);
+    expect(times.changes[0]).not.toHaveProperty('size');
   });
 
   it('are unknown, but for the order, where no story holds or where there are too many', () => {
