@@ -23,7 +23,7 @@ export function recall(
   // What was put aside last is the nearest to what is there now.
   for (const list of forgotten.toReversed()) {
     const found = matches(keys, list.map(contentOf));
-    let beforeThis = found.find((at) => at !== undefined) === undefined ? displaced + recalled : undefined;
+    let beforeThis = found.every((at) => at === undefined) ? displaced + recalled : undefined;
     for (let i = list.length - 1; i >= 0; i--) {
       const at = found[i];
       if (at !== undefined) {
