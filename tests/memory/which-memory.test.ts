@@ -221,9 +221,11 @@ describe('a test that was laid to another memory', () => {
   });
 
   it('costs nothing where its like is met in its place', () => {
-    // In both memories the oldest are gone, 4: of two that cost the same the first is told.
-    const gone = held(1, 0, { gone: 'vanished' });
-    const three = shared([gone, held(1, 1), held(0.5, 2), held(1, 2)], { others: [{ memory: 1 }, { memory: 2 }] });
+    // In both others the oldest are gone, 4, but only one could borrow: of two that cost the same the first is told.
+    const gone = held(1, 2, { gone: 'vanished' });
+    const three = shared([held(7, 0), gone, held(1, 1), held(0.5, 2), held(1, 2)], {
+      others: [{ memory: 1 }, { memory: 2 }],
+    });
     expect(told(three, bare(9, [test(1)]))).toEqual([1, 'close missing match', false]);
   });
 
