@@ -279,6 +279,22 @@ describe('a clock that went back from one stamp to the next', () => {
     const moved = stories.find(({ what }) => what === 'hour, moved');
     expect(moved?.epochs[0]?.['atLast']).toEqual([1_500_000, 1_500_000]);
     expect(moved?.epochs[1]?.['atFirst']).toEqual([1_500_000 - HOUR, 1_500_000 - HOUR]);
+    // And is that of a later download that says so much at the most, or at the least.
+    const found = (last: Span) =>
+      follow(
+        chain([before, stamp(1_000_000), stamp(7_000_000, { within: { lo: 9_000_000, hi: 9_200_000 } })], {
+          first: exact,
+          last,
+          drift: 0,
+        }),
+      ).stories.map(({ what }) => what);
+    expect(found({ lo: 1_499_000 - HOUR, hi: 1_500_000 - HOUR })).toContain('hour, moved');
+    expect(found({ lo: 1_500_000 - HOUR, hi: 1_501_000 - HOUR })).toContain('hour, moved');
+    expect(found({ lo: 1_499_000 - HOUR, hi: 1_499_999 - HOUR })).not.toContain('hour, moved');
+    // It can have been set right at one moment only: when it was last seen.
+    const when = { lo: 500_000, hi: 500_000 };
+    const calendar = [{ offset: 0, when, exchanged: [], shifted: () => [] }];
+    expect(followed({ wall: 1_000_000 }, { calendar }).stories.map(({ what }) => what)).toContain('set-right');
   });
 
   it('is as well known before it was moved by an hour as a later download knows it', () => {
