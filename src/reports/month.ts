@@ -116,7 +116,8 @@ function timeInRangeSection({ timeInRange: t }: MonthReport): Section {
             needsYou(`${countWords(t.under.length, 'person lies', 'people lie')} under ${percent(t.underShare)}.`),
             table(
               ['person, lowest first', { says: 'time in range', isNumber: true }],
-              t.under.slice(0, SHOWN).map((p) => [whoWords(p), percent(p.fraction)]),
+              // Cut, not rounded: 64.6 % does not stand under 65 % as 65 %.
+              t.under.slice(0, SHOWN).map((p) => [whoWords(p), percent(Math.floor(p.fraction * 100 + 1e-9) / 100)]),
             ),
             ...rest(t.under.length, 'see the JSON of this report'),
           ]),

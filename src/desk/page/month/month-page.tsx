@@ -135,7 +135,11 @@ function Month({ report }: { readonly report: MonthFacts }): JSX.Element {
           <List
             name={w.range}
             heads={[{ says: w.columns.person }, { says: w.testColumns.share, isNumber: true }]}
-            rows={range.under.map((p) => ({ key: p.id, cells: [who(p), format.percent(p.fraction)] }))}
+            // Cut, not rounded: 64.6 % does not stand under 65 % as 65 %.
+            rows={range.under.map((p) => ({
+              key: p.id,
+              cells: [who(p), format.percent(Math.floor(p.fraction * 100 + 1e-9) / 100)],
+            }))}
           />
         )}
       </Part>

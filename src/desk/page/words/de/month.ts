@@ -44,8 +44,7 @@ export const month: Words['month'] = {
   never: 'nie',
   more: (n) => `Und ${n} weitere: Der Ausdruck zeigt alle.`,
   holds: 'Was offen ist',
-  holdsAbout: (open, released) =>
-    `${open} sind jetzt offen, aus allen Monaten; ${released} wurden in diesem freigegeben.`,
+  holdsAbout: (open, released) => `Jetzt offen, aus allen Monaten: ${open}. In diesem Monat freigegeben: ${released}.`,
   downloads: 'Auslesungen',
   downloadsAbout: (all, meters, broken, damaged) =>
     `${all} von ${meters}; ${broken} abgebrochen, ${damaged} mit beschädigten Zeilen, die neu erfragt oder verworfen wurden.`,

@@ -45,7 +45,7 @@ export const month = {
   more: (n: string) => `And ${n} more: print the page for all.`,
   holds: 'What waits',
   holdsAbout: (open: string, released: string) =>
-    `${open} wait now, of all months; ${released} were released in this one.`,
+    `Waiting now, of all months: ${open}. Released in this month: ${released}.`,
   downloads: 'Downloads',
   downloadsAbout: (all: string, meters: string, broken: string, damaged: string) =>
     `${all} of ${meters}; ${broken} broke off, ${damaged} had damaged lines that were asked for again or dropped.`,
