@@ -283,6 +283,14 @@ export const EXPLAINED: readonly Explained[] = [
     why: 'A field that is there without a value reads as one that is not there.',
   },
   {
+    file: 'src/clinic/rules/agreement-rule.ts',
+    changes: [
+      ['issue?.path', 'issue.path'],
+      ['issue?.message', 'issue.message'],
+    ],
+    why: 'What could not be read has an issue: the types do not say so.',
+  },
+  {
     file: 'src/clock/anchors.ts',
     changes: [['i < lastTest', 'i <= lastTest']],
     why: 'The item at hand is a download, so it is not the last test.',

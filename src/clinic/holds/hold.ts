@@ -144,8 +144,9 @@ function valueHolds(facts: HoldFacts, limits: HoldLimits): readonly Hold[] {
         hold('off-scale', `${analyte} ${value} lies outside the measuring range: confirm by a laboratory method`),
       );
     const plausible = limits.plausible[analyte];
-    const number = Number(value.replace(/^[<>]/, ''));
-    if (plausible && !beyond && (number < plausible.low || number > plausible.high))
+    // What has a sign in front is no number here, so it is never implausible as well.
+    const number = Number(value);
+    if (plausible && (number < plausible.low || number > plausible.high))
       held.push(
         hold('implausible', `${analyte} ${value} is not plausible (here from ${plausible.low} to ${plausible.high})`),
       );

@@ -11,7 +11,7 @@ const inARow = (name: string, count: number, beyond: number): ControlRule => ({
   count,
   of: count,
   beyond,
-  scopes: count === 1 ? ['material'] : ['material', 'all'],
+  scopes: ['material', 'all'],
   outcome: 'reject',
   error: 'systematic',
 });

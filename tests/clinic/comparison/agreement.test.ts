@@ -120,6 +120,8 @@ describe('rules', () => {
     ['no source', { ...good, source: undefined }, 'source'],
     ['a word that is not known', { ...good, colour: 'red' }, 'colour'],
     ['a stretch that ends before it begins', withLimits({ from: 3, to: 2 }), 'ends before it begins'],
+    ['a stretch that ends where it begins', withLimits({ over: 2, to: 2 }), 'ends before it begins'],
+    ['two ends', withLimits({ from: 1, to: 2, below: 2 }), 'both "to" and "below"'],
     ['two starts', withLimits({ from: 1, over: 1, to: 2 }), 'both "from" and "over"'],
     ['limits that overlap', withLimits({ to: 3 }, { from: 2, to: 4 }), 'overlap'],
     ['limits that share their border', withLimits({ to: 3 }, { from: 3 }), 'overlap'],
@@ -132,6 +134,10 @@ describe('rules', () => {
     expect(readAgreementRule(withLimits({ below: 3 }, { from: 3 })).ok).toBe(true);
     expect(readAgreementRule(withLimits({ to: 3 }, { over: 3 })).ok).toBe(true);
   });
+
+  it('may leave values uncovered between two limits', () => {
+    expect(readAgreementRule(withLimits({ to: 2 }, { from: 3 })).ok).toBe(true);
+  });
 });
 
 describe('a stretch in words', () => {
@@ -141,6 +147,7 @@ describe('a stretch in words', () => {
     [{ over: 3, to: 4 }, 'over 3.0 to 4.0'],
     [{ over: 4 }, 'over 4.0'],
     [{ from: 75 }, '75 and more'],
+    [{ from: 19, to: 20 }, '19.0 to 20'],
     [{ to: 3 }, 'up to 3.0'],
     [{ from: 2, below: 3.5 }, '2.0 to below 3.5'],
     [{}, 'all values'],

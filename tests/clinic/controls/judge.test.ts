@@ -1,6 +1,7 @@
 /** What the control rules say of control tests, and which control a test was. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import type { ControlReading } from '../../../src/clinic/controls/control-reading.ts';
 import { statedLimits } from '../../../src/clinic/controls/level.ts';
 import { controlRuns } from '../../../src/clinic/controls/runs.ts';
 import { MULTIRULE_THREE_LEVELS, MULTIRULE_THREE_LEVELS_LONG } from '../../../src/clinic/rules/multirule.ts';
@@ -95,6 +96,13 @@ describe('the multirule', () => {
     expect(judged?.fired[1]?.sentence).toContain('more than 3 s above the mean');
   });
 
+  it('counts it on its own side with the others, whatever the number', () => {
+    const above = judge([control('a', LOW, 2.1, 0), control('b', HIGH, -0.5, 0.1, { beyond: '>' })]);
+    expect(rulesOf(above)[1]).toEqual(['1-2s', '1-3s', '2-2s']);
+    const below = judge([control('a', LOW, -2.1, 0), control('b', HIGH, 0.5, 0.1, { beyond: '<' })]);
+    expect(rulesOf(below)[1]).toEqual(['1-2s', '1-3s', '2-2s']);
+  });
+
   it('has rules for three levels as data', () => {
     const mid = { ...LOW, level: '3', limits: { mean: 200, sd: 10 } };
     const levels = [LOW, HIGH, mid];
@@ -173,19 +181,37 @@ describe('runs', () => {
 });
 
 describe('which control a test was', () => {
-  const untold = (value: number) => {
+  const untold = (value: number, more: Partial<ControlReading> = {}, levels = [LOW, HIGH, CHIP]) => {
     const { controlLot: _, level: __, ...reading } = control('a', LOW, 0, 0, { value });
-    return judge([{ ...reading, kind: 'liquid' }])[0];
+    return judge([{ ...reading, kind: 'liquid', ...more }], levels)[0];
   };
 
   it('is found by its value where it fits one level only', () => {
     expect(untold(120)).toMatchObject({ match: { kind: 'by-value', level: LOW }, outcome: 'accept', z: 2 });
     expect(untold(350)?.match).toMatchObject({ level: HIGH });
+    // 3 s above 100 is still within its limits.
+    expect(untold(130)?.match).toEqual({ kind: 'by-value', level: LOW });
+  });
+
+  it('is one of the same analyte only', () => {
+    expect(untold(100, { analyte: 'PT' })?.match).toEqual({ kind: 'unassigned', why: 'no-level', candidates: [] });
+  });
+
+  it('is found by its value, too, where only one level is left that was not told, or the level of two lots was', () => {
+    expect(untold(250, {}, [LOW])?.match).toEqual({ kind: 'unassigned', why: 'outside-all', candidates: [LOW] });
+    const next = { ...LOW, lot: 'K2', limits: { mean: 200, sd: 10 } };
+    expect(untold(200, { level: '1' }, [LOW, next])?.match).toEqual({ kind: 'by-value', level: next });
   });
 
   it('fails, whichever it was, where the value fits none', () => {
     expect(untold(250)).toMatchObject({ outcome: 'reject', match: { why: 'outside-all' } });
     expect(untold(250)?.fired[0]?.rule).toBe('outside-all');
+    // Beyond the number shown it fits no level that the number would fit.
+    expect(untold(100, { beyond: '<' })?.match).toEqual({
+      kind: 'unassigned',
+      why: 'outside-all',
+      candidates: [LOW, HIGH],
+    });
   });
 
   it('is left to a person where the value fits several levels, or none is defined', () => {

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { type ControlPlan, controlsDue } from '../../../src/clinic/controls/due.ts';
 import { leveyJennings } from '../../../src/clinic/controls/levey-jennings.ts';
 import { chooseLimits } from '../../../src/clinic/controls/own-limits.ts';
+import type { ControlRule } from '../../../src/clinic/controls/rule-set.ts';
 import {
   controlHistory,
   outOfControlSpans,
@@ -12,6 +13,7 @@ import {
 } from '../../../src/clinic/controls/standing.ts';
 import { CONTROL_HABITS } from '../../../src/clinic/rules/control-habits.ts';
 import { CONTROL_PLAN_EIGHT_HOURS, CONTROL_PLAN_MONTHLY } from '../../../src/clinic/rules/control-plans.ts';
+import { MULTIRULE } from '../../../src/clinic/rules/multirule.ts';
 import { instant } from '../../../src/core/instant.ts';
 import { seedOr } from '../../support/seed.ts';
 import { CHIP, control, HIGH, HOUR, judge, LOW, PRACTICE, START } from './made.ts';
@@ -77,6 +79,37 @@ describe('a meter with a strip lot', () => {
     // b warns; c fails alone, in another run, and brings only its own level into question.
     const warned = judge([control('b', HIGH, 2.5, 0), control('c', LOW, -3.5, 2), control('d', LOW, 0, 4)]);
     expect(outOfControlSpans('M1', 'S1', warned)).toMatchObject([{ from: at(2), until: at(4) }]);
+  });
+
+  it('does not wait for a level with which the failed one only made a rule warn', () => {
+    const warning: ControlRule = {
+      name: '2-2s',
+      kind: 'same-side',
+      count: 2,
+      of: 2,
+      beyond: 2,
+      scopes: ['all'],
+      outcome: 'warn',
+      error: 'systematic',
+    };
+    const rules = { ...MULTIRULE, rules: [warning, ...MULTIRULE.rules.filter((r) => r.name === '1-3s')] };
+    const judged = judge(
+      [control('a', HIGH, 2.5, 0), control('b', LOW, 3.5, 0.1), control('c', LOW, 0, 3)],
+      [LOW, HIGH],
+      { ...PRACTICE, rules },
+    );
+    expect(judged[1]?.fired.map((f) => [f.rule, f.outcome])).toEqual([
+      ['2-2s', 'warn'],
+      ['1-3s', 'reject'],
+    ]);
+    expect(outOfControlSpans('M1', 'S1', judged)).toMatchObject([{ from: at(0.1), until: at(3) }]);
+  });
+
+  it('waits for every level that a failed control of no known kind could be, and for nothing more', () => {
+    const { level: _, controlLot: __, ...vague } = control('v', LOW, 0, 0, { value: 250 });
+    const judged = judge([vague, control('a', LOW, 0, 2), control('b', HIGH, 0, 4), control('c', CHIP, 0, 6)]);
+    expect(judged[0]).not.toHaveProperty('kind');
+    expect(outOfControlSpans('M1', 'S1', judged)).toMatchObject([{ from: at(0), until: at(6), failed: ['v'] }]);
   });
 
   it('does not come into control by an expired material or by a value that may be several levels', () => {
@@ -266,6 +299,12 @@ describe('a Levey-Jennings chart', () => {
     expect(low?.lots[0]?.points[0]).toMatchObject({ stripLot: 'S1', isNewStripLot: false });
     expect(low?.lots[0]?.points[0]).not.toHaveProperty('operator');
     expect(low?.lots[1]?.points[0]).toMatchObject({ stripLot: 'S2', isNewStripLot: false });
+  });
+
+  it('marks a strip lot where it is new on the chart only', () => {
+    const lots = ['S1', 'S1', 'S2', 'S2'];
+    const [chart] = leveyJennings(judge(lots.map((stripLot, i) => control(`c${i}`, LOW, 0, 24 * i, { stripLot }))));
+    expect(chart?.lots[0]?.points.map((p) => p.isNewStripLot)).toEqual([false, false, true, false]);
   });
 
   it('has no point for a control of no level, and charts in order of the meters', () => {

@@ -105,6 +105,10 @@ describe('what a reading waits for', () => {
     expect(codes({ ...inr('>8.0'), course: [], flags: ['rng'] })).toEqual(['off-scale']);
   });
 
+  it('is neither off the scale nor far from the course by a sign within a text that is no number', () => {
+    expect(codes({ ...inr('2>5'), flags: ['value-unreadable'] })).toEqual(['value-unreadable']);
+  });
+
   it('has what contradicts itself first, then the person, the time, the value, the lot and the controls', () => {
     const all = {
       flags: ['single-read', 'conflict'],
