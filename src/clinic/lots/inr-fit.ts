@@ -25,8 +25,8 @@ export type InrFit =
   | { readonly kind: 'does-not-fit'; readonly shown: Interval; readonly expected: Interval; readonly sentence: string }
   | { readonly kind: 'not-checkable' };
 
-/** So much of a limit may be lost in computing with doubles. */
-const ROUNDING_OF_DOUBLES = 1e-12;
+/** A limit is taken for so much more: what computing with doubles may lose of it. */
+const ROUNDING_OF_DOUBLES = 1 + 1e-12;
 
 /** Compares the INR shown with the one that the PT shown leads to. */
 export function inrFitsPt({ inr, pt, isi, mnpt }: InrAndPt): InrFit {
@@ -41,8 +41,7 @@ export function inrFitsPt({ inr, pt, isi, mnpt }: InrAndPt): InrFit {
     ratio ** index.high,
   ]);
   const expected = { low: Math.min(...corners), high: Math.max(...corners) };
-  const slack = ROUNDING_OF_DOUBLES * Math.max(shown.high, expected.high);
-  if (shown.low <= expected.high + slack && expected.low <= shown.high + slack)
+  if (shown.low <= expected.high * ROUNDING_OF_DOUBLES && expected.low <= shown.high * ROUNDING_OF_DOUBLES)
     return { kind: 'fits', shown, expected };
   const range = `${expected.low.toFixed(2)} to ${expected.high.toFixed(2)}`;
   return {

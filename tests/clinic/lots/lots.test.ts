@@ -67,6 +67,15 @@ describe('INR and PT', () => {
     expect(inrFitsPt({ inr: '2.3', pt: '27.6', isi: '1.0', mnpt: '12.0' }).kind).toBe('fits');
   });
 
+  it('fit where the limits of both just meet', () => {
+    // At most (25.875 / 11.5) ^ 1.5 = 2.25 ^ 1.5 = 3.375 = 3.38 − 0.005.
+    expect(inrFitsPt({ inr: '3.38', pt: '25.87', isi: '1', mnpt: '12' }).kind).toBe('fits');
+    expect(inrFitsPt({ inr: '3.39', pt: '25.87', isi: '1', mnpt: '12' }).kind).toBe('does-not-fit');
+    // At least (28.125 / 12.5) ^ 1.5 = 3.375 = 3.37 + 0.005.
+    expect(inrFitsPt({ inr: '3.37', pt: '28.13', isi: '2', mnpt: '12' }).kind).toBe('fits');
+    expect(inrFitsPt({ inr: '3.36', pt: '28.13', isi: '2', mnpt: '12' }).kind).toBe('does-not-fit');
+  });
+
   it.each(['<0.8', '>8.0', '', '0', '1e3', '-2', '2,3'])('are not compared where the INR is "%s"', (inr) => {
     expect(inrFitsPt({ inr, pt: '27.6', isi: '1.0', mnpt: '12.0' }).kind).toBe('not-checkable');
   });
@@ -75,6 +84,10 @@ describe('INR and PT', () => {
 /** A weekly course that goes from lot A to lot B after three tests. */
 const course = (person: string, values: readonly number[], from = 'A', to = 'B'): LotResult[] =>
   values.map((value, i) => ({ person, lot: i < 3 ? from : to, value, at: day(7 * i) }));
+
+/** So many people who change from lot A to lot B, each of whom reads so much higher from then on, and a little more. */
+const people = (n: number, shift: number, step = 1 / 50) =>
+  Array.from({ length: n }, (_, i) => course(`p${i}`, [2.5, 2.5, 2.5, 2.5 + shift + i * step])).flat();
 
 describe('the shift from lot to lot by people', () => {
   it('compares the median of the nearest three before with that of the nearest three after', () => {
@@ -95,6 +108,45 @@ describe('the shift from lot to lot by people', () => {
     expect(shiftByPeople(course('p', [1, 1, 1, 2], 'A', 'C'), 'A', 'B', LOT_HABITS).people).toEqual([]);
   });
 
+  it('takes a course that begins with the later lot, in whatever order it is told', () => {
+    const told = ['B', 'A', 'B', 'B'].map((lot, i) => ({ person: 'p1', lot, value: i + i ** 2, at: day(i) }));
+    const expected = [{ person: 'p1', before: 2, after: 9, difference: 7, values: { before: 1, after: 2 } }];
+    expect(shiftByPeople(told, 'A', 'B', LOT_HABITS).people).toEqual(expected);
+    expect(shiftByPeople(told.toReversed(), 'A', 'B', LOT_HABITS).people).toEqual(expected);
+  });
+
+  it('has the mean beside it, from two people on', () => {
+    const both = [...course('p1', [2, 2, 2, 2]), ...course('p2', [2, 2, 2, 3])];
+    const { mean } = shiftByPeople(both, 'A', 'B', LOT_HABITS);
+    // The standard error is √½ / √2, a half; Student's t of one degree of freedom is tan 0.475 π = 12.7062.
+    expect(mean?.estimate).toBeCloseTo(0.5, 12);
+    expect(mean?.low).toBeCloseTo(0.5 - 12.7062 / 2, 4);
+    expect(mean?.high).toBeCloseTo(0.5 + 12.7062 / 2, 4);
+    expect(shiftByPeople(course('p1', [2, 2, 2, 2]), 'A', 'B', LOT_HABITS)).not.toHaveProperty('mean');
+  });
+
+  it('takes values up to the last day of the window', () => {
+    const apart = (days: number) => [
+      { person: 'p1', lot: 'A', value: 1, at: day(0) },
+      { person: 'p1', lot: 'B', value: 3, at: day(days) },
+    ];
+    expect(shiftByPeople(apart(56), 'A', 'B', LOT_HABITS).people).toMatchObject([{ before: 1, after: 3 }]);
+    expect(shiftByPeople(apart(56.001), 'A', 'B', LOT_HABITS).people).toEqual([]);
+  });
+
+  it('says that a lot reads lower, and names no shift where there is none', () => {
+    const lower = shiftByPeople(people(6, -0.5), 'A', 'B', LOT_HABITS);
+    expect(lower.isShift).toBe(true);
+    expect(lower.sentence).toBe(
+      'Lot B reads lower than lot A by 0.45 (96.9 % interval −0.50 to −0.40, from 6 people). These are few: more would make the interval narrower.',
+    );
+    const none = shiftByPeople(people(6, 0, 0), 'A', 'B', LOT_HABITS);
+    expect(none.isShift).toBe(false);
+    expect(none.sentence).toBe(
+      'No shift is shown from lot A to lot B: +0.00 (96.9 % interval +0.00 to +0.00, from 6 people). These are few: more would make the interval narrower.',
+    );
+  });
+
   it('leaves out values too far from the change, and people who have none near enough', () => {
     const far = [
       { person: 'p1', lot: 'A', value: 1, at: day(0) },
@@ -107,8 +159,6 @@ describe('the shift from lot to lot by people', () => {
   });
 
   it('says nothing of a shift from five people, and cautions below twenty', () => {
-    const people = (n: number, shift: number) =>
-      Array.from({ length: n }, (_, i) => course(`p${i}`, [2.5, 2.5, 2.5, 2.5 + shift + i / 50])).flat();
     const five = shiftByPeople(people(5, 0.4), 'A', 'B', LOT_HABITS);
     expect(five.middle).toBeUndefined();
     expect([five.isShift, five.sentence]).toEqual([
@@ -258,6 +308,31 @@ describe('error rates', () => {
   it('count what belongs to no known group apart', () => {
     expect(errorRates(tests('M1', 1, 5), 'operator')).toMatchObject({ unknown: 2, rates: [{ of: 'ida', tests: 3 }] });
     expect(errorRates([], 'lot')).toEqual({ by: 'lot', rates: [], unknown: 0 });
+  });
+
+  it('hold a meter the more strictly, the more meters are known', () => {
+    // At a rate of one half six of six have a chance of 1/64: less than 2.5 %, more than half of that.
+    const two = errorRates([...tests('M1', 6, 6), ...tests('M2', 0, 6)], 'meter').rates;
+    expect(two.map((r) => [r.of, r.isAboveClinic])).toEqual([
+      ['M1', false],
+      ['M2', false],
+    ]);
+  });
+
+  it('do not count those of no known group as one more', () => {
+    // At a rate of one half seven of seven have a chance of 1/128: less than a third of 2.5 %, more than a quarter.
+    const by = (lot: string | undefined, errors: number, all: number): TriedTest[] =>
+      Array.from({ length: all }, (_, i) => ({ meter: 'M1', isError: i < errors, ...(lot && { lot }) }));
+    const { clinic, rates } = errorRates(
+      [...by('S1', 7, 7), ...by('S2', 0, 3), ...by('S3', 0, 4), ...by(undefined, 1, 2)],
+      'lot',
+    );
+    expect(clinic?.estimate).toBe(0.5);
+    expect(rates.map((r) => [r.of, r.isAboveClinic])).toEqual([
+      ['S1', true],
+      ['S2', false],
+      ['S3', false],
+    ]);
   });
 
   const seed = seedOr(516);
