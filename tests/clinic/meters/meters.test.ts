@@ -1,7 +1,7 @@
 /** Meters: when their memory wraps, and which of them need looking after. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { forecastOverwrite, type OverwriteForecast } from '../../../src/clinic/meters/overwrite.ts';
+import { forecastOverwrite, type OverwriteForecast, waitBefore } from '../../../src/clinic/meters/overwrite.ts';
 import { paceOf } from '../../../src/clinic/meters/pace.ts';
 import { dyingBatteries, notSeenForLong, rankDrift, rankPowerLosses } from '../../../src/clinic/meters/rankings.ts';
 import { METER_HABITS } from '../../../src/clinic/rules/meter-habits.ts';
@@ -51,6 +51,16 @@ describe('the pace of a meter, told in any order', () => {
     const inOneWeek = Array.from({ length: 6 }, (_, i) => day(35.5 + i));
     expect(paceOf([day(-9), ...inOneWeek], day(42), 42)?.clumping).toBeCloseTo(6, 12);
     expect(paceOf([day(-9), ...inOneWeek], day(42), 41)?.clumping).toBe(1);
+  });
+});
+
+describe('the clumping of a meter in use all the time', () => {
+  it('is that of its whole weeks', () => {
+    // Two in each of five weeks and eight in the sixth: mean 3, variance (5 · 1 + 25) / 5.
+    const tests = [2, 2, 2, 2, 2, 8].flatMap((n, week) =>
+      Array.from({ length: n }, (_, i) => day(7 * week + 0.5 + i / 2)),
+    );
+    expect(paceOf([day(-9), ...tests], day(42), 42)?.clumping).toBeCloseTo(2, 12);
   });
 });
 
@@ -153,6 +163,26 @@ describe('the forecast of an overwrite', () => {
     expect(soon.sentence).toBe(
       'Read this meter within 1 day: after that it may overwrite results that were never read.',
     );
+  });
+
+  it('names the day as long as it is not reached', () => {
+    const { cautiousAt } = forecast(forecastOverwrite(home, day(364), METER_HABITS));
+    const daysBefore = (days: number) =>
+      forecast(forecastOverwrite(home, instant(cautiousAt - Math.round(days * DAY)), METER_HABITS));
+    const read = (when: string) => `Read this meter ${when}: after that it may overwrite results that were never read.`;
+    expect(daysBefore(366).sentence).toBe('This meter has room for more than a year.');
+    expect(daysBefore(365.5).sentence).toBe(read('within 365 days'));
+    expect(daysBefore(2).sentence).toBe(read('within 2 days'));
+    expect(daysBefore(1 / DAY)).toMatchObject({ isPast: false, sentence: read('today') });
+    expect(daysBefore(0)).toMatchObject({
+      isPast: true,
+      sentence: 'This meter may already have overwritten results that were never read.',
+    });
+  });
+
+  it('takes a meter used in clumps for one that was watched for so much less', () => {
+    // A third of 3 and of 1 + 1/2: beta of 1 and 1/2, reached at x with 1 − √(1 − x), which is a half at 3/4.
+    expect(waitBefore({ tests: 1, days: 30, clumping: 3 }, 3, 0.5)).toBeCloseTo(90, 9);
   });
 
   it('has less room where results lay unread, and none where the memory was full', () => {

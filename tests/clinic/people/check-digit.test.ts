@@ -57,6 +57,15 @@ describe('check digits', () => {
   });
 
   it.each<[CheckScheme, string]>([
+    // 8 + 2 · 1 = 10.
+    ['luhn', '18'],
+    // 6, then 2 · 8 = 16 by its digits 1 + 6, then 3 and 2 · 2: 20.
+    ['luhn', '2386'],
+  ])('%s counts from the right, so "%s" of an even number of digits passes', (scheme, id) => {
+    expect(passesCheck(id, scheme)).toBe(true);
+  });
+
+  it.each<[CheckScheme, string]>([
     ['none', '79927398713'],
     ['luhn', ''],
     ['luhn', '0'],
