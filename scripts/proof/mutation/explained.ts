@@ -273,9 +273,32 @@ export const EXPLAINED: readonly Explained[] = [
     why: 'A group has a member: the types do not say so.',
   },
   {
+    file: 'src/clinic/lots/error-rates.ts',
+    changes: [['chance < (1 - CONFIDENCE) / 2 / known', 'chance <= (1 - CONFIDENCE) / 2 / known']],
+    why: 'Which side of the limit a chance falls on that equals it in truth is left to the rounding of doubles.',
+  },
+  {
+    file: 'src/clinic/lots/inr-fit.ts',
+    changes: [
+      ['shown.low <= expected.high * ROUNDING_OF_DOUBLES', 'shown.low < expected.high * ROUNDING_OF_DOUBLES'],
+      ['expected.low <= shown.high * ROUNDING_OF_DOUBLES', 'expected.low < shown.high * ROUNDING_OF_DOUBLES'],
+    ],
+    why: 'Limits that meet lie within what is allowed for rounding, not at its end.',
+  },
+  {
+    file: 'src/clinic/lots/shift-words.ts',
+    changes: [['estimate > 0', 'estimate >= 0']],
+    why: 'The estimate lies in its interval, and the interval of a shift leaves zero out.',
+  },
+  {
     file: 'src/clinic/meters/rankings.ts',
     changes: [['a.meter < b.meter', 'a.meter <= b.meter']],
     why: 'No meter is in it twice.',
+  },
+  {
+    file: 'src/clinic/people/check-digit.ts',
+    changes: [['total + (doubled > 9 ? doubled - 9 : doubled)', 'total - (doubled > 9 ? doubled - 9 : doubled)']],
+    why: 'A sum ends with 0 where its opposite does.',
   },
   {
     file: 'src/clinic/people/whose.ts',
