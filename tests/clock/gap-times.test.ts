@@ -136,6 +136,32 @@ describe('the times of a gap', () => {
     expect(short.times.tests[0]).toMatchObject({ began: 'half-day', estimate: utc('2026-03-20T17:00:00') + 500 });
   });
 
+  it('are those of the story seen first where two are exactly as likely', () => {
+    // As above, with as much room before the hour as behind the half day, and the other way round.
+    const { times } = only([
+      download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')]),
+      stamped('t', '2026-03-20T09:30:00'),
+      download('D2', [showing('2026-03-20T22:00:00.900', '2026-03-20T22:00:00')]),
+    ]);
+    expect(times.tests[0]).toMatchObject({ began: 'hour', estimate: utc('2026-03-20T10:30:00') + 500 });
+    expect(times.changes.map(({ kind }) => kind)).toEqual(['hour', 'set-right']);
+  });
+
+  it('are by the likelier story also where power was lost so often that no number holds the odds', () => {
+    // Half a day behind has 20 times the room of an hour behind; then 25 losses, each somewhere in two months.
+    const { times } = only(
+      [
+        download('D1', [showing('2026-03-20T10:00:00', '2026-06-28T10:00:00')], { lossCount: 0 }),
+        stamped('t', '2026-03-20T09:30:00', 0),
+        ...Array.from({ length: 25 }, (_, i) => stamped(`x${i}`, '2000-01-01T01:00:00', i + 1)),
+      ],
+      { end: '2026-05-20T10:00:00', habits: { driftPpm: 0, resets: [wallOf('2000-01-01T00:00:00')] } },
+    );
+    expect(times.cost).toBe(2 + 4 + 25 * 2);
+    expect(times.tests[0]).toMatchObject({ began: 'half-day', estimate: utc('2026-03-20T21:30:00') + 500 });
+    expect(times.changes[0]).toMatchObject({ kind: 'half-day' });
+  });
+
   it('come with the kinds of stories, the cheapest first; where power was surely lost, that and what came on top', () => {
     // The count rises between a and b: set right there it costs 2 more than set right elsewhere beside a loss there.
     const { times } = only([
@@ -149,6 +175,64 @@ describe('the times of a gap', () => {
     const twice = times.stories.find(({ changes }) => changes.join() === 'set-right,set-right');
     expect(twice).toEqual({ changes: ['set-right', 'set-right'], cost: 8, ways: 2 });
     expect(times.changes).toMatchObject([{ kind: 'set-right', lossProven: true }]);
+  });
+
+  it('come with the cheapest kind first, whichever was seen first', () => {
+    // 13 hours ahead: one change that fits nothing (2 + 9), or half a day and an hour on (2 + 4 + 4).
+    const { times } = only([
+      right('D1', '2026-03-02T10:00:00'),
+      stamped('t', '2026-03-05T12:00:00'),
+      download('D2', [showing('2026-03-12T10:00:00', '2026-03-12T23:00:00')]),
+    ]);
+    expect(times.stories.slice(0, 2)).toEqual([
+      { changes: ['half-day', 'hour'], cost: 10, ways: 1 },
+      { changes: ['unexplained'], cost: 11, ways: 2 },
+    ]);
+  });
+
+  it('tell the least cost of a kind, whichever of its ways was seen first', () => {
+    // On New Year's night a clock that lost power at midnight is right. It was seen unset between a and b. Lost before a, and
+    // set right between (2 + 2 + 2 + 2); or lost between, and set right behind b (2 + 2 + 2).
+    const { times } = only([
+      right('D1', '2025-12-31T23:50:00'),
+      stamped('a', '2026-01-01T00:01:00'),
+      download('S', [{ kind: 'unset', from: utc('2026-01-01T00:02:00'), to: utc('2026-01-01T00:02:01') }]),
+      stamped('b', '2026-01-01T00:03:00'),
+      right('D2', '2026-01-01T00:10:00'),
+    ]);
+    const found = times.stories.find(({ changes }) => changes.join() === 'loss,set-right');
+    expect(found).toEqual({ changes: ['loss', 'set-right'], cost: 6, ways: 2 });
+  });
+
+  it('tell of the likelier of two equally cheap stories, of which one begins like the other', () => {
+    // An hour behind, and right again on New Year's morning; power was lost between a and b. Set right behind the loss, within
+    // the hour between them; or set right hours before, and lost at midnight, which a clock survives that starts again then.
+    const { times } = only([
+      download('D1', [showing('2025-12-31T20:00:00', '2025-12-31T19:00:00')], { lossCount: 3 }),
+      stamped('a', '2025-12-31T23:30:00', 3),
+      stamped('b', '2026-01-01T01:30:00', 4),
+      right('D2', '2026-01-01T01:45:00', { lossCount: 4 }),
+    ]);
+    expect(times.cost).toBe(6);
+    expect(times.changes).toMatchObject([
+      { kind: 'set-right', lossProven: false, when: { lo: utc('2025-12-31T20:00:00') } },
+      { kind: 'loss', lossProven: true },
+    ]);
+    expect(times.changes[0]?.when.hi).toBeLessThan(utc('2026-01-01T00:00:00'));
+  });
+
+  it('tell the size by the likelier place of the change', () => {
+    // 2 hours ahead to the minute (-0.1 to 60 s), right at 20:00 (-0.1 to 1 s). Set right behind t, which has more room: t,
+    // made after 10:29:30, was stamped no more than 2 h 31 s ahead. So 2 h 15.45 s before, 0.45 s behind.
+    const { times } = only([
+      download('D1', [showing('2026-03-02T10:00:00', '2026-03-02T12:00')]),
+      download('S', [setting('2026-03-02T10:29:30', '2026-03-02T10:29:30', 'refused')]),
+      stamped('t', '2026-03-02T12:30:00'),
+      right('D2', '2026-03-02T20:00:00'),
+    ]);
+    expect(times.changes.map(({ kind, size, when }) => [kind, size, when])).toEqual([
+      ['set-right', -7_215_000, { lo: utc('2026-03-02T10:00:00'), hi: utc('2026-03-02T20:00:00') + 100 }],
+    ]);
   });
 
   it('tell the size of a change only where it is known to less than 10 minutes', () => {
