@@ -206,7 +206,7 @@ describe('the times of a gap', () => {
 
   it('tell of the likelier of two equally cheap stories, of which one begins like the other', () => {
     // An hour behind, and right again on New Year's morning; power was lost between a and b. Set right behind the loss, within
-    // the hour between them; or set right hours before, and lost at midnight, which a clock survives that starts again then.
+    // the hour between them; or set right hours before, and lost at midnight, when a clock that starts again is right.
     const { times } = only([
       download('D1', [showing('2025-12-31T20:00:00', '2025-12-31T19:00:00')], { lossCount: 3 }),
       stamped('a', '2025-12-31T23:30:00', 3),
