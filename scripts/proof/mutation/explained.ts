@@ -144,6 +144,16 @@ export const EXPLAINED: readonly Explained[] = [
     why: 'Only a shorter way: far from a border the dates would say the same.',
   },
   {
+    file: 'src/clinic/course/kept-tests.ts',
+    changes: [
+      [
+        'Math.abs(test.value - nearest) <= Math.abs(before.value - nearest) + TIE',
+        'Math.abs(test.value - nearest) < Math.abs(before.value - nearest) + TIE',
+      ],
+    ],
+    why: 'No two values that a meter shows differ by just what is allowed for rounding.',
+  },
+  {
     file: 'src/clinic/course/ordered-times.ts',
     changes: [
       ['i < n', 'i <= n'],
@@ -244,6 +254,25 @@ export const EXPLAINED: readonly Explained[] = [
       ['next - fraction < SETTLED', 'next - fraction <= SETTLED'],
     ],
     why: 'It settles in a few steps.',
+  },
+  {
+    file: 'src/clinic/course/time-in-range-bounds.ts',
+    changes: [['tests[0]?.at', 'tests[0].at']],
+    why: 'A course with a figure has tests: the types do not say so.',
+  },
+  {
+    file: 'src/clinic/course/time-in-range-bounds.ts',
+    changes: [
+      ['opening + 1 - i', 'opening + 1 + i'],
+      ['i >= 0', 'i > 0'],
+      ['i + 1 - closing', 'i + 1 + closing'],
+    ],
+    why: 'Farther than too far to count makes no difference, be it without end.',
+  },
+  {
+    file: 'src/clinic/course/time-in-range-bounds.ts',
+    changes: [['each <= 0', 'each < 0']],
+    why: 'A pair worth nothing adds nothing; counted, it makes a step shorter, and the next one finds it worth less.',
   },
   {
     file: 'src/clinic/course/time-in-range.ts',

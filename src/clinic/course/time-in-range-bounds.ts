@@ -83,16 +83,11 @@ function boxesOf(tests: readonly KeptTest[], ranges: readonly RangeInForce[], ga
   for (let i = 1; i < n; i++) low[i] = Math.max(low[i] ?? 0, low[i - 1] ?? 0);
   for (let i = n - 2; i >= 0; i--) high[i] = Math.min(high[i] ?? 0, high[i + 1] ?? 0);
   const opening = low.lastIndexOf(Number.NEGATIVE_INFINITY);
-  const bottom = Math.min(tests[0]?.at ?? 0, high[0] ?? 0, low[opening + 1] ?? Number.POSITIVE_INFINITY, ...changes);
+  const bottom = Math.min(tests[0]?.at ?? 0, low[opening + 1] ?? Number.POSITIVE_INFINITY, ...changes);
   for (let i = opening; i >= 0; i--) low[i] = bottom - (opening + 1 - i) * step;
   const closing = high.indexOf(Number.POSITIVE_INFINITY);
   if (closing >= 0) {
-    const top = Math.max(
-      tests[n - 1]?.at ?? 0,
-      low[n - 1] ?? 0,
-      high[closing - 1] ?? Number.NEGATIVE_INFINITY,
-      ...changes,
-    );
+    const top = Math.max(low[n - 1] ?? 0, high[closing - 1] ?? Number.NEGATIVE_INFINITY, ...changes);
     for (let i = closing; i < n; i++) high[i] = top + (i + 1 - closing) * step;
   }
   return { low, high };
@@ -128,7 +123,7 @@ function pairsOf(
             bHigh: Math.min(bHigh, aHigh + longest),
           });
     if (slack > 0 || counts === 'maybe') isExact = false;
-    if (slack > 0 && slack >= cut) pairs.push({ inside: 1, outside: 1, judged: 1, counts, cut });
+    if (slack >= cut) pairs.push({ inside: 1, outside: 1, judged: 1, counts, cut });
     else {
       pairs.push({ inside: shares.in, outside: shares.below + shares.above, judged: 1 - shares.none, counts, cut });
       slackMs += slack;
@@ -194,7 +189,7 @@ function greatest(
     pairs.forEach((pair, i) => {
       const each = pair[side] - fraction * pair.judged;
       if (pair.counts === 'never' || (pair.counts === 'maybe' && each <= 0)) return;
-      const isCut = pair.counts === 'maybe' && pair.cut < spanOf(boxes, i);
+      const isCut = pair.cut < spanOf(boxes, i);
       const length = isCut ? pair.cut : (times[i + 1] ?? 0) - (times[i] ?? 0);
       surplus += each * length;
       judgedMs += pair.judged * length;

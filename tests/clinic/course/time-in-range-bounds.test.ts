@@ -315,6 +315,149 @@ describe('a time without a bound', () => {
   });
 });
 
+/** As `known` under one range that was always in force. */
+function knownAlways(points: readonly CoursePoint[]): TimeInRangeBounds {
+  const found = outcome(points, [], { ...ROSENDAAL_1993, range: { low: 2, high: 3 } });
+  if (found.kind !== 'known' || found.bounds.kind !== 'known') throw new Error('no figure');
+  return found.bounds;
+}
+
+describe('a range worked out by hand: targets that change', () => {
+  it('not at all by a change at the earliest time of the first test or at the latest of the second', () => {
+    const points = [between(10, 12, 14, '2.0'), between(18, 20, 22, '4.0')];
+    const { bounds } = known(points, [target(-1000, 1, 2), target(10, 2, 3), target(22, 1, 2)]);
+    expect(bounds).toEqual({ kind: 'known', low: 0.5, high: 0.5, isExact: true });
+  });
+
+  // No value is ever in range. The place of the change on the line may move by so many days: they are granted as time in
+  // range, of as little time judged as there can be.
+  const after = test(40, '9.0', 'c');
+  const before = test(-30, '9.0', 'c');
+  it.each([
+    [
+      'by the later ends: a quarter along, 6 days behind the first and 6 behind the second',
+      [between(0, 4, 10, '9.0', 'a'), between(6, 8, 14, '9.0', 'b'), after],
+      5,
+      6 / 30,
+    ],
+    [
+      'by the earlier ends: a quarter along, 4 days before the first and 2 before the second',
+      [between(0, 4, 5, '9.0', 'a'), between(6, 8, 9, '9.0', 'b'), after],
+      5,
+      3.5 / 35,
+    ],
+    [
+      'before two tests at one time: as the first of them moves',
+      [between(0, 5, 10, '9.0', 'a'), between(5, 5, 14, '9.0', 'b'), after],
+      3,
+      5 / 30,
+    ],
+    [
+      'at the time of two tests at once: as the first of them moves',
+      [between(0, 5, 10, '9.0', 'a'), between(5, 5, 14, '9.0', 'b'), after],
+      5,
+      5 / 30,
+    ],
+    [
+      'after two tests at one time: as the second of them moves',
+      [before, between(0, 5, 7, '9.0', 'a'), between(2, 5, 14, '9.0', 'b')],
+      7,
+      9 / 32,
+    ],
+  ])('%s', (_, points, changeDay, high) => {
+    const { fraction, bounds } = known(points, [target(-1000, 2, 3), target(changeDay, 2, 4)]);
+    expect(fraction).toBe(0);
+    expect(bounds.high).toBeCloseTo(high, 12);
+    expect(bounds.isExact).toBe(false);
+  });
+
+  it('by no more than the whole pair, where they change too often in it', () => {
+    const points = [between(0, 0, 10, '9.0', 'a'), between(6, 10, 10, '9.0', 'b'), test(20, '9.0', 'c')];
+    const targets = [target(-1000, 2, 3), target(4, 8, 10), target(5, 7, 11), target(6, 2, 3)];
+    const { fraction, bounds } = known(points, targets);
+    expect(fraction).toBeCloseTo(2 / 20, 12);
+    expect(bounds.high).toBeCloseTo(10 / 20, 12);
+    expect(bounds.low).toBe(0);
+  });
+
+  it('by no more than the longest pair that counts, where the place may move by just that', () => {
+    const points = [
+      ...[-180, -130, -90, -60].map((at) => test(at, '9.0')),
+      between(10, 20, null, '9.0', 'a'),
+      between(10, 30, null, '9.0', 'b'),
+    ];
+    const { fraction, bounds } = known(points, [target(-1000, 2, 3), target(20, 2, 4)]);
+    expect(fraction).toBe(0);
+    // 56 days and the two dates that they may reach into, beside 120 days out of range.
+    expect(bounds.high).toBeCloseTo(58 / 178, 12);
+  });
+
+  it('from none to all, where no test has a latest time', () => {
+    const points = [between(0, 0, null, '2.5', 'a'), between(0, 10, null, '2.5', 'b')];
+    const { fraction, bounds } = known(points, [target(-1000, 2, 3), target(5, 3.5, 4)]);
+    expect(fraction).toBe(0.5);
+    expect(bounds).toEqual({ kind: 'known', low: 0, high: 1, isExact: false });
+  });
+});
+
+describe('a range worked out by hand: pairs that may or may not count', () => {
+  // The second test of 50 to 57 days after the first lies 55 days after it at the best estimate.
+  const late = (shown: string): CoursePoint => between(50, 55, 57, shown, 'b');
+
+  it('is the figure where the only pair is always half in range', () => {
+    const { bounds } = known([test(0, '2.5'), late('3.5')]);
+    expect(bounds).toEqual({ kind: 'known', low: 0.5, high: 0.5, isExact: false });
+  });
+
+  it('takes such a pair at its longest where that is best', () => {
+    // In range until the second test, then half; from day 60 out of range.
+    const { bounds } = known([test(0, '2.5'), late('2.5'), ...[60, 110, 160].map((at) => test(at, '3.5'))]);
+    expect(bounds.high).toBeCloseTo((57 + 3 / 2) / 160, 12);
+  });
+
+  it('takes such a pair at its shortest where that is best', () => {
+    // Half in range until the second test, then in range until day 60, half until day 70, then out of it.
+    const rest = [test(60, '2.5'), ...[70, 120, 170].map((at) => test(at, '3.5'))];
+    const { bounds } = known([test(0, '3.5'), late('2.5'), ...rest]);
+    expect(bounds.high).toBeCloseTo((50 / 2 + 10 + 5) / 170, 12);
+  });
+
+  it('does not ask how long such a pair is where it had better not count', () => {
+    // Out of range until the second test; then half in range until day 60, the shorter the better, then in range.
+    const { bounds } = known([test(0, '3.5'), late('3.5'), test(60, '2.5'), test(70, '2.5')]);
+    expect(bounds.high).toBeCloseTo((3 / 2 + 10) / 13, 12);
+  });
+
+  it('reckons with two first tests without an earliest time under a range that was always in force', () => {
+    const points = [between(null, 0, 5, '2.5', 'a'), between(null, 10, 12, '2.5', 'b'), test(20, '4.0')];
+    const bounds = knownAlways(points);
+    expect(bounds.high).toBe(1);
+    expect(bounds.low).toBeCloseTo(1 / 3, 12);
+  });
+
+  it.each([
+    [
+      'the first two, long before 1970',
+      [
+        between(null, -30_010, -30_005, '9.0', 'a'),
+        between(null, -30_000, -29_995, '9.0', 'b'),
+        test(0, '2.5'),
+        test(10, '2.5'),
+      ],
+    ],
+    [
+      'the last two, long after the others',
+      [test(-10, '2.5'), test(0, '2.5'), between(1000, 1010, null, '9.0', 'a'), between(1000, 1020, null, '9.0', 'b')],
+    ],
+  ])('lets two tests that are open on a side count or not: %s', (_, points) => {
+    // Ten days in range, beside none or up to 58 days out of it.
+    const bounds = knownAlways(points);
+    expect(bounds.isExact).toBe(false);
+    expect(bounds.high).toBe(1);
+    expect(bounds.low).toBeCloseTo(10 / 68, 12);
+  });
+});
+
 describe('what the figure is made of', () => {
   it('does not change it: a day of 25 hours in Lisbon belongs to the pair as 25 hours', () => {
     expect(known(dated(test(0, '2.5'), test(25 / 24, '2.5'))).days.judged).toBeCloseTo(25 / 24, 12);
