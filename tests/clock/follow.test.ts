@@ -194,6 +194,44 @@ describe('stories within the margin', () => {
   });
 });
 
+describe('a clock that jumps on further than its gap is long', () => {
+  it('was changed each time, up to six times beyond what is certain', () => {
+    // A day and more from one stamp to the next, where all were made within 10,000 s: nothing explains that (2 + 9 each).
+    const jumps = (n: number) => Array.from({ length: n }, (_, i) => stamp((i + 1) * 100_000_000));
+    const six = follow(chain([stamp(0), ...jumps(6)]));
+    expect(six.best).toBe(2 + 6 * 9);
+    expect(six.stories.map(({ epochs }) => epochs.length)).toEqual([7]);
+    // Set right between two stamps before that it would cost 2 more; but that is a seventh change.
+    const seventh = follow(chain([stamp(0), stamp(1000), ...jumps(6)]));
+    expect(seventh.best).toBe(2 + 6 * 9);
+    expect(seventh.stories.map(({ epochs }) => epochs.length)).toEqual([7]);
+    expect(follow(chain([stamp(0), ...jumps(7)])).best).toBe(Number.POSITIVE_INFINITY);
+  });
+});
+
+it('a clock that was slow at a test in between is no other one later, when it may have drifted further', () => {
+  // Right at 0 and stamped 1,000 s, it showed 1,001,000 ms at the most and had lost 1,001.001: made at 1,002,001 ms or before.
+  const first = { lo: 0, hi: 0 };
+  const undisturbed = (notBefore: number) =>
+    follow(
+      chain(
+        [stamp(0, { within: first }), stamp(1_000_000, { within: { lo: notBefore, hi: window.hi } }), stamp(9_000_000)],
+        {
+          first,
+        },
+      ),
+    ).stories.some(({ what }) => what === '');
+  expect(undisturbed(1_002_001)).toBe(true);
+  expect(undisturbed(1_002_003)).toBe(false);
+});
+
+it('a clock that shows its very default date may have lost power at the last moment', () => {
+  const { stories } = follow(chain([stamp(8_000_000), stamp(0)], { resets: [0] }));
+  const lost = stories.find(({ what }) => what === 'loss');
+  // At the earliest at 0; the second that it shows is over then, and has drifted by 1,000 / 999 ms.
+  expect(lost?.epochs[1]).toMatchObject({ atFirst: [-window.hi, 1.001], when: [0, window.hi] });
+});
+
 describe('a clock that went back from one stamp to the next', () => {
   // 1,500 s ahead at 500 s; then a test is stamped 1,000 s.
   const before = stamp(2_000_000, { within: { lo: 500_000, hi: 500_100 } });
@@ -517,5 +555,10 @@ describe('what following costs', () => {
       tried: 1 + 11 * 32 + 10 * 32 + 55 * 32 * 32,
       visits: 11 * 32 + 55 * 32 * 32,
     });
+    // Without a test, one try for each dock behind the one that finds the cheapest.
+    const none = halfDayAhead(0);
+    const docks = (n: number) => ({ ...none, calendar: Array.from({ length: n }, () => none.calendar).flat() });
+    expect(cost(docks(59_999))).toMatchObject({ overflow: false, tried: 60_000 });
+    expect(cost(docks(60_000))).toMatchObject({ overflow: true });
   });
 });
