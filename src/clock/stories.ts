@@ -127,7 +127,10 @@ function acrossUncounted(
 export const beginsIn = ({ beginning, from }: Pick<Epoch, 'beginning' | 'from'>, run: Span): boolean =>
   beginning !== undefined && from - 1 >= run.lo && from - 1 <= run.hi;
 
-/** Changes beyond the certain ones that a story may hold; more would cost more than any story within the margin. */
+/**
+ * Changes beyond the certain ones that a story may hold. More are not followed, though beside a story of six unexplained
+ * ones another would still lie within the margin.
+ */
 const MOST_SPARE_CHANGES = 6;
 
 interface Part {
