@@ -416,7 +416,6 @@ export const EXPLAINED: readonly Explained[] = [
     file: 'src/clock/stories.ts',
     changes: [
       ['known', 'false'],
-      ['least !== undefined', 'false'],
       ['!certainCosts', 'true'],
     ],
     why: 'Kept only to be quick: made anew it is the same.',
