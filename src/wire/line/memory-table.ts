@@ -123,8 +123,8 @@ export function applyNew(table: MemoryTable, test: TestRecord, body: string): vo
     // The meter knows its place best: others may have been made of which nothing was heard.
     place(table, isFull ? capacity : (slotWithin(test.slot, capacity) ?? held + 1), entry);
   } else {
-    const slot = test.slot ?? next;
-    if (slot !== undefined && slot <= capacity) place(table, slot, entry);
+    const slot = slotWithin(test.slot ?? next, capacity);
+    if (slot !== undefined) place(table, slot, entry);
   }
   table.facts = factsAfterNew(table.facts, test);
 }
@@ -132,17 +132,15 @@ export function applyNew(table: MemoryTable, test: TestRecord, body: string): vo
 /** What a meter would say of its memory after one more test. */
 export function factsAfterNew(facts: MemoryFacts, test: TestRecord): MemoryFacts {
   const { capacity, held, order } = facts;
-  const slot = test.slot ?? facts.next;
-  const isRing = order === 'ring' && slot !== undefined && slot <= capacity;
-  const atLeast = order === 'oldest' ? (slotWithin(test.slot, capacity) ?? 0) : 0;
-  return {
-    ...facts,
-    held: Math.max(atLeast, Math.min(held + 1, capacity)),
-    ...(order === 'ring' ? { fewest: facts.fewest ?? held } : {}),
-    ...(isRing ? { next: (slot % capacity) + 1 } : {}),
-  };
+  const more = Math.min(held + 1, capacity);
+  if (order === 'newest') return { ...facts, held: more };
+  if (order === 'oldest') return { ...facts, held: Math.max(more, slotWithin(test.slot, capacity) ?? 0) };
+  const slot = slotWithin(test.slot ?? facts.next, capacity);
+  const next = slot === undefined ? {} : { next: (slot % capacity) + 1 };
+  return { ...facts, held: more, fewest: facts.fewest ?? held, ...next };
 }
 
+/** The slot, where the memory has it. */
 const slotWithin = (slot: number | undefined, capacity: number): number | undefined =>
   slot !== undefined && slot <= capacity ? slot : undefined;
 
