@@ -6,6 +6,7 @@ import type { SerialPort } from 'serialport';
 import { withDeadline } from './deadline.ts';
 import type { Link, LinkEvents, LinkSettings, OpenLink } from './link.ts';
 import { lostFault, serialOpenFault } from './port-errors.ts';
+import { failReadOnceGone, isPolled } from './posix-read.ts';
 
 /** What is used of the library's port class; its mock for tests fits too. */
 export type SerialPortClass = new (options: {
@@ -15,7 +16,7 @@ export type SerialPortClass = new (options: {
   parity: 'none' | 'even' | 'odd';
   stopBits: 1 | 2;
   autoOpen: false;
-}) => Pick<SerialPort, 'open' | 'write' | 'close' | 'on' | 'once' | 'isOpen'>;
+}) => Pick<SerialPort, 'open' | 'write' | 'close' | 'on' | 'once' | 'isOpen' | 'port'>;
 
 /** Opens a serial port by its path or name. */
 export const openSerial: OpenLink = async (port, settings, events) => {
@@ -40,6 +41,10 @@ export async function openSerialWith(
   });
   let stage: 'opening' | 'open' | 'closing' | 'closed' = 'opening';
   let lastError: unknown;
+  // Ahead of the library's own waiting for `open`, which starts the first read.
+  device.once('open', () => {
+    if (isPolled(device.port)) failReadOnceGone(device.port);
+  });
   // Without a data listener the library never reports that a device was unplugged.
   device.on('data', (chunk: Uint8Array) => {
     if (stage !== 'closed') events.data(chunk);

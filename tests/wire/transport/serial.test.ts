@@ -1,4 +1,6 @@
 /** Serial ports: over the library's mock, and over a real pseudo-terminal from one end to the other. */
+import { pbkdf2 } from 'node:crypto';
+import { writeFileSync } from 'node:fs';
 import { SerialPortMock } from 'serialport';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { instant } from '../../../src/core/instant.ts';
@@ -93,6 +95,26 @@ describe('a real port', () => {
     await pair.remove();
     await host.until(() => host.closings.length > 0);
     await expect(link.write(Buffer.from('x'))).rejects.toMatchObject({ code: 'PORT_LOST' });
+    await link.close();
+    expect(host.closings.map((fault) => fault?.code)).toEqual(['PORT_LOST']);
+  });
+
+  it('that is unplugged while a read is on its way says so too', async () => {
+    const host = listener();
+    let chunks = 0;
+    const link = await openSerial(pair.host, LINK_DEFAULTS, {
+      ...host.events,
+      data(chunk) {
+        // Work in every thread that reads: the next read comes to its turn after the cable is out.
+        for (let i = 0; chunks === 0 && i < 16; i++) pbkdf2('', '', 100_000, 64, 'sha512', () => undefined);
+        chunks += 1;
+        host.events.data(chunk);
+      },
+    });
+    writeFileSync(pair.meter, 'x');
+    await host.until(() => chunks > 0);
+    await pair.remove();
+    await host.until(() => host.closings.length > 0);
     await link.close();
     expect(host.closings.map((fault) => fault?.code)).toEqual(['PORT_LOST']);
   });
