@@ -185,7 +185,8 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
   let least = Number.POSITIVE_INFINITY;
   /** Logarithm of the weight of the first of the cheapest stories: the others are weighed against it. */
   let usualWeight = 0;
-  let changes: (Change & { readonly weight: number })[] = [];
+  /** What the cheapest stories say of the changes, by their kinds. */
+  const shapes = new Map<string, Shape>();
 
   const see = (story: Story): void => {
     const { epochs, cost } = story;
@@ -193,7 +194,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
     if (cost < least - 1e-9) {
       least = cost;
       for (const v of votes) v.length = 0;
-      changes = [];
+      shapes.clear();
     }
     const single = epochs.length === 1;
     let logWeight = 0;
@@ -203,7 +204,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
       logWeight += Math.log1p((e.when.hi - e.when.lo) / 1000);
       key += CHANGE_KINDS.indexOf(e.beginning.kind);
     }
-    if (changes.length === 0) usualWeight = logWeight;
+    if (shapes.size === 0) usualWeight = logWeight;
     const weight = weightOf(logWeight - usualWeight);
     for (let k = 0; k < epochs.length; k++) {
       const e = epochs[k] as Epoch;
@@ -236,7 +237,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
     } else {
       kinds.set(key, { changes: epochs.flatMap((e) => (e.beginning ? [e.beginning.kind] : [])), cost, ways: 1 });
     }
-    if (cheapest && !single) changes = mergeChanges(changes, story, weight, certain);
+    if (cheapest && !single) shapes.set(key, withStory(shapes.get(key), changesOf(story, certain), weight));
   };
 
   const { best, overflow } = followStories(chain, see);
@@ -252,6 +253,7 @@ export function timesInGap(gap: Gap, ends: GapEnds, habits: ClockHabits): GapTim
     }
   }
   const stories = [...kinds.values()].sort((a, b) => a.cost - b.cost);
+  const { changes } = [...shapes.values()].reduce((a, b) => (a.weight >= b.weight ? a : b), NO_CHANGES);
   return { tests: out, cost: best, changes, stories, overflow: lost };
 }
 
@@ -275,15 +277,19 @@ function estimateOffset(
   return Math.min(hi, Math.max(lo, guess));
 }
 
-/** Adds a cheapest story to what is told of the changes: the likeliest story's kinds, the moments of all of the same shape. */
-function mergeChanges(
-  known: (Change & { readonly weight: number })[],
-  story: Story,
-  weight: number,
-  { loss, somewhere }: CertainChanges,
-): (Change & { readonly weight: number })[] {
-  const told = story.epochs.slice(1).map((e, k) => {
-    const before = story.epochs[k] as Epoch;
+/** The changes of the cheapest stories that have changes of the same kinds in the same order. */
+interface Shape {
+  /** How much the likeliest of them weighs. */
+  readonly weight: number;
+  /** As the likeliest tells them, at the moments of all. */
+  readonly changes: readonly Change[];
+}
+
+const NO_CHANGES: Shape = { weight: Number.NEGATIVE_INFINITY, changes: [] };
+
+function changesOf({ epochs }: Story, { loss, somewhere }: CertainChanges): Change[] {
+  return epochs.slice(1).map((e, k) => {
+    const before = epochs[k] as Epoch;
     const isKnown = [before.atLast, e.atFirst].every((s) => s.hi - s.lo < 600_000);
     return {
       kind: (e.beginning as Beginning).kind,
@@ -292,15 +298,19 @@ function mergeChanges(
       lossProven:
         loss[e.from - 1] === true ||
         // The only change among tests that do not tell the count, which has risen meanwhile.
-        somewhere.some((run) => beginsIn(e, run) && story.epochs.filter((x) => beginsIn(x, run)).length === 1),
-      weight,
+        somewhere.some((run) => beginsIn(e, run) && epochs.filter((x) => beginsIn(x, run)).length === 1),
     };
   });
-  const sameShape = known.length === told.length && known.every((c, i) => c.kind === told[i]?.kind);
-  if (!sameShape) return (known[0]?.weight ?? 0) >= weight ? known : told;
-  return told.map((c, i) => {
-    const k = known[i] ?? c;
-    const heavier = k.weight >= weight ? k : c;
-    return { ...heavier, when: { lo: Math.min(k.when.lo, c.when.lo), hi: Math.max(k.when.hi, c.when.hi) } };
+}
+
+/** Adds the changes of one more story to those of its shape. */
+function withStory(shape: Shape | undefined, told: readonly Change[], weight: number): Shape {
+  if (!shape) return { weight, changes: told };
+  const likelier = shape.weight >= weight ? shape.changes : told;
+  const other = likelier === told ? shape.changes : told;
+  const changes = likelier.map((change, i) => {
+    const { lo, hi } = (other[i] as Change).when;
+    return { ...change, when: { lo: Math.min(change.when.lo, lo), hi: Math.max(change.when.hi, hi) } };
   });
+  return { weight: Math.max(shape.weight, weight), changes };
 }

@@ -221,6 +221,22 @@ describe('the times of a gap', () => {
     expect(times.changes[0]?.when.hi).toBeLessThan(utc('2026-01-01T00:00:00'));
   });
 
+  it('tell of a change at all moments of its likeliest kind, also where another kind was the likelier one meanwhile', () => {
+    // Half a day behind at a, right again from b or from c on, and an hour behind since New Year's night: power was lost
+    // at 1 o'clock. Stories of other changes cost the same.
+    const { times } = only([
+      right('D1', '2025-12-29T10:00:00'),
+      stamped('a', '2025-12-29T01:30:00'),
+      stamped('b', '2025-12-29T14:48:00'),
+      stamped('c', '2025-12-31T18:00:00'),
+      stamped('d', '2026-01-01T07:18:00'),
+      download('D2', [showing('2026-01-01T17:18:00', '2026-01-01T16:18:00')]),
+    ]);
+    expect(times.changes.map(({ kind }) => kind)).toEqual(['half-day', 'set-right', 'loss']);
+    // a was made at 13:30 with a clock set up to 5 minutes wrong; c at 18:00 at the latest.
+    expect(times.changes[1]?.when).toEqual({ lo: utc('2025-12-29T13:25:00'), hi: utc('2025-12-31T18:05:01') });
+  });
+
   it('tell the size by the likelier place of the change', () => {
     // 2 hours ahead to the minute (-0.1 to 60 s), right at 20:00 (-0.1 to 1 s). Set right behind t, which has more room: t,
     // made after 10:29:30, was stamped no more than 2 h 31 s ahead. So 2 h 15.45 s before, 0.45 s behind.
