@@ -99,6 +99,8 @@ function tool(): string {
   return join(cache, 'node_modules', '@stryker-mutator', 'core', 'bin', 'stryker.js');
 }
 
+const isIn = (room: string, path: string): boolean => path === `src/${room}` || path.startsWith(`src/${room}/`);
+
 const filesUnder = (path: string): string[] =>
   statSync(path).isDirectory() ? readdirSync(path).flatMap((name) => filesUnder(`${path}/${name}`)) : [path];
 
@@ -216,11 +218,17 @@ const cellsOf = (f: Figures): string[] => [
 ];
 
 setPriority(10);
-const wanted = values.only.split(',').map((path) => `src/${path}`);
+const wanted = values.only
+  .split(',')
+  .map((path) => (existsSync(`src/${path}`) ? `src/${path}` : `src/${path.replace(/\.ts$/, '')}.ts`));
+const missing = wanted.find((path) => !existsSync(path) || !ROOMS.some(({ name }) => isIn(name, path)));
+if (missing !== undefined) {
+  console.error(`There is no ${missing} in ${ROOMS.map(({ name }) => `src/${name}`).join(', ')}.`);
+  process.exit(2);
+}
 const problems: string[] = [];
 for (const room of ROOMS) {
-  const mine = wanted.filter((path) => path === `src/${room.name}` || path.startsWith(`src/${room.name}/`));
-  const files = mine.flatMap((path) => filesUnder(existsSync(path) ? path : `${path}.ts`));
+  const files = wanted.filter((path) => isIn(room.name, path)).flatMap(filesUnder);
   if (files.length === 0) continue;
   const report = mutate(room, files);
   console.log(row(`src/${room.name}`, COLUMNS));
