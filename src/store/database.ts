@@ -3,7 +3,7 @@
  * Fault. Repositories see only this.
  */
 import type { SqliteConnection, SqliteStatement } from './sqlite.ts';
-import { storeFault } from './store-faults.ts';
+import { isBusy, storeFault } from './store-faults.ts';
 
 /** What may be bound. Truth values and absent facts are turned into these by the repositories. */
 export type Bindable = string | number | bigint | Uint8Array | null;
@@ -41,8 +41,14 @@ export interface Database {
   close(): void;
 }
 
-/** Wraps an open connection. */
-export function makeDatabase(db: SqliteConnection, path: string): Database {
+/** How long to wait for another writer, milliseconds: long enough for another process to take in a large capture. */
+export const BUSY_MS = 5000;
+
+/** So long SQLite waits by itself before it is asked again, milliseconds. */
+const ASK_AGAIN_MS = 25;
+
+/** Wraps an open connection that waits `busyMs` for another writer. */
+export function makeDatabase(db: SqliteConnection, path: string, busyMs = BUSY_MS): Database {
   const guard = <T>(work: () => T): T => {
     try {
       return work();
@@ -64,6 +70,29 @@ export function makeDatabase(db: SqliteConnection, path: string): Database {
     };
   };
   const transaction = db.transaction((work: () => unknown) => work());
+  const [askOften, askSeldom] = [ASK_AGAIN_MS, busyMs].map((ms) => prepare(`PRAGMA busy_timeout = ${ms}`));
+
+  /**
+   * Waits for the write lock, which `begin` takes. The longer SQLite waits, the less often it looks: after a third of a
+   * second ten times a second. Beside a program that writes one capture after the other that is not often enough. So it
+   * is asked anew, and then looks every few milliseconds. What fails after it `hasBegun` is no waiting.
+   */
+  const waitToWrite = <T>(begin: () => T, hasBegun: () => boolean): T => {
+    const until = performance.now() + busyMs;
+    askOften?.get();
+    try {
+      for (;;) {
+        try {
+          return begin();
+        } catch (thrown) {
+          if (hasBegun() || !isBusy(thrown) || performance.now() >= until) throw thrown;
+        }
+      }
+    } finally {
+      askSeldom?.get();
+    }
+  };
+
   return {
     path,
     statement<Row>(sql: string) {
@@ -72,11 +101,26 @@ export function makeDatabase(db: SqliteConnection, path: string): Database {
       return known as Statement<Row>;
     },
     script: (sql) => void guard(() => db.exec(sql)),
-    write: <T>(work: () => T) => guard(() => transaction.immediate(work) as T),
+    write: <T>(work: () => T) =>
+      guard(() => {
+        if (db.inTransaction) return transaction.immediate(work) as T;
+        let hasBegun = false;
+        const begun = (): T => {
+          hasBegun = true;
+          return work();
+        };
+        return waitToWrite(
+          () => transaction.immediate(begun) as T,
+          () => hasBegun,
+        );
+      }),
     read: <T>(work: () => T) => guard(() => transaction.deferred(work) as T),
     rehearse: (work) =>
       guard(() => {
-        db.exec('BEGIN IMMEDIATE');
+        waitToWrite(
+          () => db.exec('BEGIN IMMEDIATE'),
+          () => db.inTransaction,
+        );
         try {
           return work();
         } finally {

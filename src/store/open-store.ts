@@ -6,7 +6,7 @@ import { chmodSync, closeSync, existsSync, mkdirSync, openSync, statSync } from 
 import { join } from 'node:path';
 import { Fault } from '../core/fault.ts';
 import type { Instant } from '../core/instant.ts';
-import { makeDatabase } from './database.ts';
+import { BUSY_MS, makeDatabase } from './database.ts';
 import { APPLICATION_ID, MIGRATIONS } from './migrations.ts';
 import { openSqlite, type SqliteConnection } from './sqlite.ts';
 import { makeStore, type Store } from './store.ts';
@@ -29,9 +29,6 @@ export interface OpenOptions {
 /** SQLite's own usual: enough for one download at a time, and little for a program that runs for months. */
 export const LEAN_CACHE_KIB = 2000;
 
-/** Long enough for another process to take in a large capture. */
-const BUSY_MS = 5000;
-
 /**
  * Opens the store in a data folder. Throws STORE_MISSING, STORE_NEWER, STORE_BUSY, STORE_FULL, STORE_DENIED or
  * STORE_DAMAGED.
@@ -46,7 +43,8 @@ export function openStore(options: OpenOptions): Store {
     );
   try {
     makeFile(options.dir, path);
-    const db = openSqlite(path, { timeout: options.busyMs ?? BUSY_MS });
+    const { busyMs = BUSY_MS } = options;
+    const db = openSqlite(path, { timeout: busyMs });
     try {
       prepareConnection(db, path, options.now);
       if (options.cacheKib !== undefined) db.pragma(`cache_size = -${options.cacheKib}`);
@@ -54,7 +52,7 @@ export function openStore(options: OpenOptions): Store {
       db.close();
       throw thrown;
     }
-    return makeStore(makeDatabase(db, path));
+    return makeStore(makeDatabase(db, path, busyMs));
   } catch (thrown) {
     throw storeFault(thrown, path);
   }

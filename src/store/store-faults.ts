@@ -11,6 +11,9 @@ const DENIED =
   /^(SQLITE_CANTOPEN|SQLITE_READONLY|SQLITE_PERM|SQLITE_AUTH|EACCES|EPERM|EROFS|EISDIR|ENOTDIR|EEXIST|ENOENT)/;
 const DAMAGED = /^(SQLITE_CORRUPT|SQLITE_NOTADB)/;
 
+/** Whether another program holds what was asked for. */
+export const isBusy = (thrown: unknown): boolean => BUSY.test(systemCode(thrown));
+
 /** Turns what SQLite or the file system threw about the store at `path` into a Fault; Faults pass through. */
 export function storeFault(thrown: unknown, path: string): Fault {
   if (thrown instanceof Fault) return thrown;
@@ -23,7 +26,7 @@ export function storeFault(thrown: unknown, path: string): Fault {
       'Free some disk space, then try again; nothing that was stored is lost.',
       cause,
     );
-  if (BUSY.test(code))
+  if (isBusy(thrown))
     return new Fault(
       'STORE_BUSY',
       `${path} is being written by another program`,
