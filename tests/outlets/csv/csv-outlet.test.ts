@@ -74,7 +74,7 @@ describe('a crash', () => {
       expect(readFileSync(join(folder, 'readings.csv')).equals(whole), `cut at ${cut}`).toBe(true);
       rmSync(folder, { recursive: true });
     }
-  });
+  }, 120_000);
 
   it('during the repeat of a batch that was half written loses and doubles nothing either', async () => {
     const folder = tempFolder();
