@@ -468,6 +468,11 @@ export const EXPLAINED: readonly Explained[] = [
   },
   {
     file: 'src/memory/align.ts',
+    changes: [['s && relations.repeatCost(t) > 0 && question.clock.mayRepeat(s)', 'true']],
+    why: 'Without a power loss a test that is told again costs 300 more than its match. In all 146016 questions of three tests, gaps and holes no explanation with fewer matches was as cheap.',
+  },
+  {
+    file: 'src/memory/align.ts',
     changes: [
       ['countMatches(other.steps) < countMatches(best.steps)', 'true'],
       ['countMatches(other.steps) < countMatches(best.steps)', 'countMatches(other.steps) <= countMatches(best.steps)'],
