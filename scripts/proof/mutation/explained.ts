@@ -343,6 +343,158 @@ export const EXPLAINED: readonly Explained[] = [
     why: 'What could not be read has an issue: the types do not say so.',
   },
   {
+    file: 'src/clinic/comparison/deming.ts',
+    changes: [['n < 3', 'false']],
+    why: 'One pair that is left of two has no direction: there is no line then either.',
+  },
+  {
+    file: 'src/clinic/comparison/deming.ts',
+    changes: [
+      ['n * whole - (n - 1) * part', 'n * whole + (n - 1) * part'],
+      ['n * whole', 'n / whole'],
+    ],
+    why: 'What is the same in all parts does not spread, nor does their sign.',
+  },
+  {
+    file: 'src/clinic/comparison/moments.ts',
+    changes: [
+      ['pair.x - meanX', 'pair.x + meanX'],
+      ['pair.y - meanY', 'pair.y + meanY'],
+    ],
+    why: 'In the sum of products one of the two distances may be from any point: the other ones add up to nothing.',
+  },
+  {
+    file: 'src/clinic/comparison/pairing.ts',
+    changes: [['between.mostMs !== undefined', 'true']],
+    why: 'Undefined is not at most any number.',
+  },
+  {
+    file: 'src/clinic/comparison/passing-bablok.ts',
+    changes: [['slope >= -1', 'slope > -1']],
+    why: 'Slopes of exactly -1 were left out.',
+  },
+  {
+    file: 'src/clinic/comparison/passing-bablok.ts',
+    changes: [['below === undefined', 'false']],
+    why: 'The lower of the two slopes in the middle is finite where the upper one is.',
+  },
+  {
+    file: 'src/clinic/comparison/passing-bablok.ts',
+    changes: [['M1 < 1', 'false']],
+    why: 'Without a first rank the last one lies behind the end of the list.',
+  },
+  {
+    file: 'src/clinic/comparison/passing-bablok.ts',
+    changes: [
+      ['(n * (n - 1)) / 2', 'n * (n - 1) * 2'],
+      ['n - 1', 'n + 1'],
+      ['i < n', 'i <= n'],
+    ],
+    why: 'The list has room to spare, and behind the last pair there is no other.',
+  },
+  {
+    file: 'src/clinic/comparison/passing-bablok.ts',
+    changes: [
+      ['dx === 0 && dy === 0', 'false'],
+      ['slope !== undefined', 'true'],
+    ],
+    why: 'Two noughts are also one minus the other; undefined is no finite number.',
+  },
+  {
+    file: 'src/clinic/statistics/beta.ts',
+    changes: [
+      ['x <= 0', 'x < 0'],
+      ['x >= 1', 'x > 1'],
+      ['p === 0', 'false'],
+      ['p === 1', 'false'],
+    ],
+    why: 'At the ends the formula, and the search, give the same.',
+  },
+  {
+    file: 'src/clinic/statistics/beta.ts',
+    changes: [
+      ['x < (a + 1) / (a + b + 2)', 'x <= (a + 1) / (a + b + 2)'],
+      ['Math.abs(d * c - 1) <= SMALLEST_STEP', 'Math.abs(d * c - 1) < SMALLEST_STEP'],
+    ],
+    why: 'At this point either way gives the same digits.',
+  },
+  {
+    file: 'src/clinic/statistics/gamma.ts',
+    changes: [
+      ['x >= 0', 'true'],
+      ['x === 0', 'false'],
+    ],
+    why: 'The logarithm of a number below 0 is none; at 0 the series gives the same.',
+  },
+  {
+    file: 'src/clinic/statistics/gamma.ts',
+    changes: [
+      ['x < a + 1', 'x <= a + 1'],
+      ['term > total * SMALLEST_STEP', 'term >= total * SMALLEST_STEP'],
+      ['Math.abs(c * d - 1) > 2 * SMALLEST_STEP', 'Math.abs(c * d - 1) >= 2 * SMALLEST_STEP'],
+      ['at < STIRLING_FROM', 'at <= STIRLING_FROM'],
+      ['-691', '+691'],
+    ],
+    why: 'One step more, the other way of two or the last term change no digit that a double holds.',
+  },
+  {
+    file: 'src/clinic/statistics/normal.ts',
+    changes: [
+      ['x > 0', 'x >= 0'],
+      ['Math.abs(q) <= 0.425', 'Math.abs(q) < 0.425'],
+      ['r <= 5', 'r < 5'],
+      ['q < 0', 'q <= 0'],
+    ],
+    why: 'At these points both ways give the same, or none of them is taken.',
+  },
+  {
+    file: 'src/clinic/statistics/normal.ts',
+    changes: [
+      ['!(p >= 0 && p <= 1)', 'false'],
+      ['p >= 0 && p <= 1', 'true'],
+      ['p >= 0 && p <= 1', 'p >= 0 || p <= 1'],
+      ['p >= 0', 'true'],
+      ['p <= 1', 'true'],
+    ],
+    why: 'Outside, the logarithm of a number below 0 is asked for: there is none.',
+  },
+  {
+    file: 'src/clinic/statistics/normal.ts',
+    changes: [['value * x + coefficient', 'value * x - coefficient']],
+    why: 'Both polynomials of the fraction change their sign.',
+  },
+  {
+    file: 'src/clinic/statistics/signed-rank.ts',
+    changes: [
+      ['new Array<number>(chances.length + rank)', 'new Array()'],
+      ['chances.length + rank', 'chances.length - rank'],
+      ['next[sum + rank] ?? 0', 'next[sum + rank] && 0'],
+    ],
+    why: 'A list grows where it is written, and each place is written this way first.',
+  },
+  {
+    file: 'src/clinic/statistics/student-t.ts',
+    changes: [
+      ['!(df > 0)', 'false'],
+      ['df > 0', 'true'],
+      ['df > 0', 'df >= 0'],
+      ['p >= 0 && p <= 1', 'true'],
+      ['p >= 0 && p <= 1', 'p >= 0 || p <= 1'],
+      ['p >= 0', 'true'],
+      ['p <= 1', 'true'],
+    ],
+    why: 'The distribution behind it refuses the same.',
+  },
+  {
+    file: 'src/clinic/statistics/student-t.ts',
+    changes: [
+      ['square < df', 'square <= df'],
+      ['t > 0', 't >= 0'],
+      ['p < 0.25', 'p <= 0.25'],
+    ],
+    why: 'At these points both ways give the same.',
+  },
+  {
     file: 'src/clock/anchors.ts',
     changes: [['i < lastTest', 'i <= lastTest']],
     why: 'The item at hand is a download, so it is not the last test.',
