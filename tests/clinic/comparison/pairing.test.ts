@@ -1,7 +1,7 @@
 /** Which reading belongs to which laboratory value. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { apart, pairUp } from '../../../src/clinic/comparison/pairing.ts';
+import { apart, type PersonValue, pairUp } from '../../../src/clinic/comparison/pairing.ts';
 import { runsOr, seedOr } from '../../support/seed.ts';
 import { at, valueAt } from './values.ts';
 
@@ -54,6 +54,20 @@ describe('pairing', () => {
   it('prefers a sure reading to a nearer one whose time is open', () => {
     const readings = [valueAt('near', 5, 2.5, { within: 600 }), valueAt('sure', 120)];
     expect(ids(pairUp([valueAt('L', 0)], readings, 4))).toEqual(['L-sure surely']);
+    expect(ids(pairUp([valueAt('L', 0)], readings.reverse(), 4))).toEqual(['L-sure surely']);
+  });
+
+  it('takes the first by name where all else is equal, in whatever order they come', () => {
+    const [a, b, c] = ['Ra', 'Rb', 'Rc'].map((id) => valueAt(id, 60)) as [PersonValue, PersonValue, PersonValue];
+    for (const readings of [
+      [a, b, c],
+      [c, b, a],
+      [b, a, c],
+      [b, c, a],
+    ])
+      expect(ids(pairUp([valueAt('L', 0)], readings, 4))).toEqual(['L-Ra surely']);
+    const laboratory = ['Lb', 'La'].map((id) => valueAt(id, 0));
+    expect(ids(pairUp(laboratory, [c, a, b], 4))).toEqual(['La-Ra surely', 'Lb-Rb surely']);
   });
 
   it('gives the nearest reading, before or after, and uses each once', () => {

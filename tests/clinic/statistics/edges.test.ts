@@ -93,8 +93,8 @@ describe('Welch’s interval', () => {
     expect(welchInterval([1, 2], [1], 0.95)).toBeUndefined();
     // Variances of the means 1/4 each: (1/2)² / (1/16 + 1/16) = 2 degrees, as many as of Student's own.
     expect(welchInterval([1, 2], [3, 4], 0.95)).toMatchObject({ estimate: 2, df: 2 });
-    // The same variances of the means from two and from three values: 1/4 / (1/16 + 1/32).
-    expect(welchInterval([1, 2], [0, 0, 1.5], 0.95)?.df).toBeCloseTo(8 / 3, 12);
+    // Variances of the means 4/4 and 9/9, of four and of nine values: 2² / (1/3 + 1/8).
+    expect(welchInterval([-3, 1, 1, 1], [6, -6, 0, 0, 0, 0, 0, 0, 0], 0.95)?.df).toBeCloseTo(96 / 11, 12);
   });
 
   it('has no width where nothing varies', () => {
