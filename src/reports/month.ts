@@ -4,7 +4,7 @@ import { localDay, localMinute } from '../core/local-words.ts';
 import { type Zone, zoneOf } from '../core/zone.ts';
 import type { MonthReport } from './gather-month.ts';
 import { figure, glance, type Html, htmlPage, list, needsYou, paragraph, remark, type Section, table } from './page.ts';
-import { countWords, percent, percentRange, standingWords } from './plain-words.ts';
+import { countWords, percent, percentCut, percentRange, standingWords } from './plain-words.ts';
 import { box, INK, line, picture, scale, words } from './svg.ts';
 
 /** So many rows stand in a table of the page; all are in the JSON. */
@@ -116,8 +116,7 @@ function timeInRangeSection({ timeInRange: t }: MonthReport): Section {
             needsYou(`${countWords(t.under.length, 'person lies', 'people lie')} under ${percent(t.underShare)}.`),
             table(
               ['person, lowest first', { says: 'time in range', isNumber: true }],
-              // Cut, not rounded: 64.6 % does not stand under 65 % as 65 %.
-              t.under.slice(0, SHOWN).map((p) => [whoWords(p), percent(Math.floor(p.fraction * 100 + 1e-9) / 100)]),
+              t.under.slice(0, SHOWN).map((p) => [whoWords(p), percentCut(p.fraction)]),
             ),
             ...rest(t.under.length, 'see the JSON of this report'),
           ]),

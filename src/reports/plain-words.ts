@@ -39,11 +39,17 @@ export function sureWords({ at, earliest, latest }: TimeSpan, zone: Zone): strin
 /** A share as whole percent: `68 %`. */
 export const percent = (share: number): string => `${Math.round(share * 100)} %`;
 
+/** A share cut to whole percents: what lies under 65 % does not stand there as 65 %, though it were 64.6 %. */
+export const percentCut = (share: number): string => `${wholePercents(share)} %`;
+
 /** Whole percents that surely hold the share: `62 to 71 %`. */
 export function percentRange(low: number, high: number): string {
-  const [from, to] = [Math.floor(low * 100 + 1e-9), Math.ceil(high * 100 - 1e-9)];
+  const [from, to] = [wholePercents(low), Math.ceil(high * 100 - 1e-9)];
   return from === to ? `${from} %` : `${from} to ${to} %`;
 }
+
+/** The whole percents in a share. */
+const wholePercents = (share: number): number => Math.floor(share * 100 + 1e-9);
 
 /** A figure with so many decimals, or the sentence why there is none. */
 export const figureWords = (figure: Figure, decimals = 2): string =>
