@@ -70,7 +70,8 @@ export function makeDatabase(db: SqliteConnection, path: string, busyMs = BUSY_M
     };
   };
   const transaction = db.transaction((work: () => unknown) => work());
-  const [askOften, askSeldom] = [ASK_AGAIN_MS, busyMs].map((ms) => prepare(`PRAGMA busy_timeout = ${ms}`));
+  const askOften = prepare(`PRAGMA busy_timeout = ${ASK_AGAIN_MS}`);
+  const askSeldom = prepare(`PRAGMA busy_timeout = ${busyMs}`);
 
   /**
    * Waits for the write lock, which `begin` takes. The longer SQLite waits, the less often it looks: after a third of a
@@ -79,7 +80,7 @@ export function makeDatabase(db: SqliteConnection, path: string, busyMs = BUSY_M
    */
   const waitToWrite = <T>(begin: () => T, hasBegun: () => boolean): T => {
     const until = performance.now() + busyMs;
-    askOften?.get();
+    askOften.get();
     try {
       for (;;) {
         try {
@@ -89,7 +90,7 @@ export function makeDatabase(db: SqliteConnection, path: string, busyMs = BUSY_M
         }
       }
     } finally {
-      askSeldom?.get();
+      askSeldom.get();
     }
   };
 
