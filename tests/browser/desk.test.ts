@@ -118,6 +118,24 @@ describe('a day at the desk', { timeout: 120_000 }, () => {
     await expect.poll(() => countOf(page)).toBeLessThan(before);
   });
 
+  it('meets the next key with what the last one brought, before it is even drawn', async () => {
+    const { page } = nurse;
+    await open(page, 'waiting');
+    await page.locator('.card.asks').waitFor();
+    const focused = await page.evaluate(`(async () => {
+      const press = async (key) => {
+        dispatchEvent(new KeyboardEvent('keydown', { key, cancelable: true }));
+        for (let i = 0; i < 20; i++) await undefined; // what follows an event at once, and no frame
+      };
+      const asks = () => document.querySelector('.card.asks')?.textContent ?? '';
+      for (let i = 0; i < 80 && !/Someone else|Say whose/.test(asks()); i++) await press('j');
+      await press('e');
+      return document.activeElement?.role;
+    })()`);
+    expect(focused).toBe('combobox');
+    await page.keyboard.press('Escape');
+  });
+
   it('says whose a reading is by typing, arrows and Enter', async () => {
     const { page } = nurse;
     await open(page, 'waiting');

@@ -1,5 +1,5 @@
 /** Keys of a page: one letter or name, while nothing is being typed and no dialog is open above. */
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 
 /** By `KeyboardEvent.key`, letters in lower case. */
 export type Keys = Readonly<Record<string, () => unknown>>;
@@ -19,7 +19,8 @@ function isTaken(event: KeyboardEvent): boolean {
 
 /** Listens for the keys as long as the part is shown. */
 export function useKeys(keys: Keys): void {
-  useEffect(() => {
+  // Not after the next frame: a key that follows at once would still meet what was shown before.
+  useLayoutEffect(() => {
     const press = (event: KeyboardEvent): void => {
       // A key held down too long answers once: never the next question as well, nor the button that comes to have the focus.
       if (event.repeat && event.key === 'Enter' && !isTyping(event)) event.preventDefault();

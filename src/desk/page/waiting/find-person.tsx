@@ -1,6 +1,6 @@
 /** Finds a person by typing: arrows choose, Enter takes. */
 import type { JSX } from 'preact';
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type { PersonName } from '../../api/live.ts';
 import type { PeopleList } from '../../api/people.ts';
 import { useHere } from '../here.ts';
@@ -19,7 +19,7 @@ export function FindPerson({
   const field = useRef<HTMLInputElement>(null);
   const [typed, setTyped] = useState('');
   const [at, setAt] = useState(0);
-  useEffect(() => field.current?.focus(), []);
+  useLayoutEffect(() => field.current?.focus(), []);
   const found = useData<PeopleList>(
     typed.trim() === '' ? undefined : `/api/people?limit=8&search=${encodeURIComponent(typed)}`,
   );

@@ -1,6 +1,6 @@
 /** Asks for a reason: one of the usual ones by its number, or in own words. */
 import type { JSX } from 'preact';
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { useHere } from '../here.ts';
 import { useKeys } from '../parts/keys.ts';
 
@@ -20,7 +20,7 @@ export function GiveReason({
   const { waiting: w, shell } = words;
   const [own, setOwn] = useState('');
   const first = useRef<HTMLButtonElement>(null);
-  useEffect(() => first.current?.focus(), []);
+  useLayoutEffect(() => first.current?.focus(), []);
   useKeys(Object.fromEntries(reasons.map((reason, i) => [String(i + 1), () => onGiven(reason)])));
   return (
     <form

@@ -1,6 +1,6 @@
 /** The cards: the first is open with its question, its evidence and its keys. */
 import type { JSX } from 'preact';
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import type { WaitingList } from '../../api/waiting.ts';
 import { useHere } from '../here.ts';
 import { useData } from '../live.tsx';
@@ -53,7 +53,7 @@ function Cards({ list, isShort, meterId }: WaitingCardsOptions & { readonly list
     // What came first stays open when others come: her Enter answers the question that she has read.
     if (openKey !== undefined && chosen !== openKey) setChosen(openKey);
   }, [openKey, chosen]);
-  useEffect(() => {
+  useLayoutEffect(() => {
     // After an answer the next card is where her eyes are; at the first sight nothing jumps.
     if (before.current !== undefined && before.current !== openKey) top.current?.focus();
     before.current = openKey;
